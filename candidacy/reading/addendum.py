@@ -268,6 +268,16 @@ def _differences(kept: Sequence[Finding], span: Span, corrected: set[int]) -> li
         there = [f for f in old if f.kind == kind and (f.disc == disc or (not f.disc and f.status == ABSENT))]
         if there and not all(any(_agree(f, g) for g in there) for f in here):
             out.append(Contradiction(DIFFER, disc, kind, (*there, *here)))
+    return out + _other_sides(new, old)
+
+
+def _other_sides(new: Sequence[Finding], old: Sequence[Finding]) -> list[Contradiction]:
+    """``The extrusion is on the right``, of no disc: where the report tells of such ones on the other side alone."""
+    out: list[Contradiction] = []
+    for f in new:
+        like = [g for g in old if g.disc and (g.kind, g.value) == (f.kind, f.value) and g.sides]
+        if not f.disc and f.sides and not any(set(f.sides) & set(g.sides) for g in like):
+            out += [Contradiction(DIFFER, g.disc, g.kind, (g, f)) for g in like]
     return out
 
 

@@ -22,6 +22,10 @@ _LEVEL = "<disc>"
 _ENDS: tuple[list[str], ...] = ([], ["."], [","], [";"], [")"])
 _PLUS = "+"
 _LEAD = 3
+_PAST = ("historical", "resolved")
+"""What says so itself: ``which was previously a bulge``."""
+_PARTS_CLAUSES = "terminate"
+"""The kind of "which was", which holds none of its words."""
 """So many words may stand between ``was`` and what was."""
 
 
@@ -86,11 +90,12 @@ def beside(parts: Parts, mentions: Sequence[Mention]) -> dict[int, str]:
     if signs.was.isdisjoint(words):
         return found
     starts = {m.start for m in mentions} | {s for s, _, _ in parts.severities}
-    held = {i for x in parts.mods for i in range(x.start, x.end)}
+    held = {i for x in parts.mods if x.entry.kind != _PARTS_CLAUSES for i in range(x.start, x.end)}
     for i, word in enumerate(words[1:], 1):
         if word in signs.was and i not in held and words[i - 1] in signs.opens:
             ahead = range(i + 1, min(i + 1 + _LEAD, len(words)))
-            if any(j in starts or words[j][0].isdigit() for j in ahead):
+            told = any(x.start in ahead and x.entry.kind in _PAST for x in parts.mods)
+            if not told and any(j in starts or words[j][0].isdigit() for j in ahead):
                 found[i] = _WAS
     return found
 

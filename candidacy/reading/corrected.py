@@ -6,12 +6,16 @@ What it replaces is seldom told, so all that it may replace is a conflict, and w
 from collections.abc import Sequence
 
 from candidacy.reading.addendum import family
+from candidacy.reading.gate_words import gate_words
 from candidacy.reading.levels import discs_in
 from candidacy.reading.model import BODY, Account, Contradiction, Finding, Span
 from candidacy.reading.turns import turn_in
 
 CORRECTED = "words behind it correct it"
+DOUBTED = "the words behind it doubt it"
 """What such a conflict is about."""
+_SHORT = 10
+"""So many words a sentence has at most that only doubts."""
 
 
 def corrected(
@@ -38,4 +42,34 @@ def corrected(
                 held.setdefault((f.disc, f.kind), []).append(f)
     return tuple(
         Contradiction(CORRECTED, disc, kind, tuple(dict.fromkeys(of))) for (disc, kind), of in held.items()
+    )
+
+
+def doubted(text: str, accounts: Sequence[Account], findings: Sequence[Finding]) -> tuple[Contradiction, ...]:
+    """Make doubtful what the sentence before says, where one says no more than that it is uncertain; of several, all of the section."""
+    rows = sorted((f for f in findings if f.section in BODY), key=lambda f: f.evidence)
+    held: dict[tuple[str, str], list[Finding]] = {}
+    for a in accounts if rows else ():
+        sentence = text[a.span.start : a.span.end]
+        if not a.missed or a.findings or a.statement < 0 or not _doubts(sentence):
+            continue
+        before = [f for f in rows if f.evidence.start < a.span.start]
+        near = before[-1] if before else None
+        several = gate_words().doubts["several"].search(sentence) is not None
+        for f in before:
+            if near is not None and (
+                f.statement == near.statement or (several and f.section == near.section)
+            ):
+                held.setdefault((f.disc, f.kind), []).append(f)
+    return tuple(Contradiction(DOUBTED, disc, kind, tuple(of)) for (disc, kind), of in held.items())
+
+
+def _doubts(sentence: str) -> bool:
+    """``This is uncertain.``, ``The second finding may be artifact.``: of words that name no level and little else."""
+    words = gate_words().doubts
+    short = len(sentence.split()) <= _SHORT and not discs_in(sentence)
+    return short and bool(
+        words["says"].search(sentence)
+        and words["refers"].search(sentence)
+        and not words["not"].search(sentence)
     )

@@ -21,6 +21,7 @@ from candidacy.reading.model import (
 )
 from candidacy.reading.unsaid import NOT_READ_BESIDE
 
+_PROTOCOL = "protocol"
 _DENIES = re.compile(r"\b(?:no|not|without|free of|absent|denies|negative)\b(?:(?!\bbut\b)[^,;:.])*$")
 _DENIED = re.compile(
     r"\b(?:no(?! longer)|not(?! (?:seen|visible|visualised|visualized))|nil|neither|without|absent|free of)\b"
@@ -207,6 +208,8 @@ def told_before(words: str, section: str) -> str:
     lowered = words.casefold()
     for told in told_in(words):
         at = lowered.find(told.words)
+        if lowered[at + len(told.words) :].lstrip().startswith(_PROTOCOL):
+            continue  # "tumor protocol" names a set of sequences
         if told.topic not in data.ordinary and not data.asked.search(
             lowered[max(0, at - _NEAR) : max(at, 0)]
         ):

@@ -33,6 +33,7 @@ class GateWords(NamedTuple):
     renames_with: frozenset[str]
     another_name: re.Pattern[str]
     mixed_up: re.Pattern[str]
+    doubts: dict[str, re.Pattern[str]]
     turns: re.Pattern[str]
     turn_pieces: tuple[str, ...]
     placeholder: frozenset[str]
@@ -67,6 +68,7 @@ def gate_words() -> GateWords:
         frozenset(data["renames_with"].split()),
         _another_name(data),
         _mixed_up(**data["mixed_up"]),
+        {name: re.compile(rf"(?<!\w)(?:{_any(some)})(?!\w)", re.I) for name, some in data["doubts"].items()},
         re.compile(
             rf"(?:\A|(?<=[\r\n.!?;,:(\[–—-])|(?<=[.!?;,:(\[–—-][ \t]))\W{{0,6}}(?P<turn>{_any(data['turns'])})(?!\w)"
             rf"(?!\s+(?:{_one_of(data['turns_not'])})\b)",

@@ -69,7 +69,7 @@ BARE = (
 """``4-5`` without its L: a disc only after another disc in a list."""
 
 IS_ORDINAL = re.compile(_ORDINALS)
-_PART = re.compile(r"([LTDS]?)\s?-?\s?V?\s?(\d{1,2}|I|(?<=S)L)", re.IGNORECASE)
+_PART = re.compile(r"([LTDS]?)\s?-?\s?V?\s?(\d{1,2}|I|(?<=S)L(?![A-Z]))", re.IGNORECASE)
 
 ORDER: tuple[str, ...] = (
     *(f"T{n}" for n in range(1, 13)),

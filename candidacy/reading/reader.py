@@ -4,7 +4,7 @@ from bisect import bisect_left
 
 from candidacy.reading import addendum, checks
 from candidacy.reading.checklist import form_of, signs_of_form
-from candidacy.reading.corrected import corrected
+from candidacy.reading.corrected import corrected, doubted
 from candidacy.reading.dangers import gainsaid, with_danger
 from candidacy.reading.document import sentences
 from candidacy.reading.exam_date import exam_date
@@ -78,6 +78,7 @@ def read_text(text: str) -> Reading:
         *addendum.unread(text, accounts, passed.addenda, findings),
         *renamed(text, accounts, passed.addenda, findings),
         *corrected(text, accounts, passed.addenda, findings),
+        *doubted(text, accounts, findings),
         *gainsaid(text, accounts, rows, findings, seen, checks.dangers()),
     )
     told = addendum.told(accounts, len(findings)) if settled.replaced else accounts

@@ -24,6 +24,10 @@ _OF_THE_BODY = re.compile(
 )
 """What a correction or a mistake may be of that is none of words."""
 _OF_EITHER = frozenset(("correction", "by mistake", "amend", "transposed", "swapped", "interchanged"))
+_OF_LEVELS = re.compile(r"\b(?:levels?|numbering|rows|lines)\b", re.IGNORECASE)
+_SIDE = re.compile(r"\b(?:left|right)\b")
+_NOT = frozenset(("not",))
+"""Of one disc it denies what the sentence before says of another: ``Not at L3-4.``"""
 _OTHER = 2
 """Discs that a sentence must name to give one the name of another."""
 
@@ -34,7 +38,7 @@ def renamed(
     """Make doubtful what is said of the levels that an unread sentence renames; of every level, where it names one alone."""
     out: list[Contradiction] = []
     for a in accounts:
-        if not a.missed or a.findings or a.statement < 0:
+        if not a.missed or a.statement < 0 or any(findings[n].disc for n in a.findings if n < len(findings)):
             continue
         sentence = text[a.span.start : a.span.end]
         if any(s.start <= a.span.start < s.end for s in known) and gate_words().corrects.search(sentence):
@@ -44,8 +48,9 @@ def renamed(
         if named is None:
             continue
         by: dict[tuple[str, str], list[Finding]] = {}
+        of_sides = not named and _OF_LEVELS.search(sentence) is None
         for f in findings:
-            if f.disc in named or (f.disc and len(named) < _OTHER):
+            if (f.disc in named or (f.disc and len(named) < _OTHER)) and (f.sides or not of_sides):
                 by.setdefault((f.disc, f.kind), []).append(f)
         out += [Contradiction(about, disc, kind, tuple(rows)) for (disc, kind), rows in by.items()]
     return tuple(out)
@@ -66,14 +71,22 @@ def renames(sentence: str) -> frozenset[str] | None:
     if told is not None or _READ_FOR.search(plain) or words.another_name.search(plain):
         return named
     said = set(_WORD.findall(plain))
-    if said & words.renames_alone and said <= words.renames_alone | words.renames_with:
+    alone = said & words.renames_alone
+    if alone and (len(named) >= _OTHER or alone != _NOT) and said <= words.renames_alone | words.renames_with:
         return named
     return None
 
 
 def _mixes_up(sentence: str) -> bool:
-    """``The two levels above were swapped``, ``left and right are reversed``: of this report, and of words."""
-    if gate_words().mixed_up.search(sentence) is None:
-        return False
+    """``The two levels above were swapped``, ``left and right are reversed``, ``for left read right``: of this report, and of words."""
     plain = " ".join(sentence.lower().split())
+    words = gate_words()
+    turned = False
+    if len(set(_SIDE.findall(plain))) > 1:
+        sides = _SIDE.sub("@", plain)
+        turned = bool(
+            words.renames.search(plain) or _READ_FOR.search(sides) or words.another_name.search(sides)
+        )
+    if not turned and words.mixed_up.search(sentence) is None:
+        return False
     return _OF_ANOTHER_STUDY.search(plain) is None and _OF_THE_BODY.search(plain) is None

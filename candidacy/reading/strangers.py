@@ -25,6 +25,7 @@ from candidacy.reading.spelling import distance
 _PLAIN = ("anatomy", "signal", "shape", "degree", "nature", "verbs", "other")
 _STRONG_ENDS = frozenset((",", "(", "but"))
 _PHRASE_ENDS = frozenset((*_STRONG_ENDS, ":", ";", ".", "and", "with"))
+_WITH_IT = frozenset(("with", "a", "an", "also", "mild", "moderate", "severe", "type"))
 _IN_ORDER = ("none", "absent")
 _CUES = grammar("grade_cue")
 _LONG = 9
@@ -139,6 +140,12 @@ def beside_unknown(parts: Parts, tokens: Tokens, added: int, mentions: list[Ment
             lost[m] = (low, high)
     if not lost:
         return []
+    for m in own:  # "at the lowest an extrusion with Modic 1": what is with it is where it is
+        before = next((x for x in lost if x.end <= m.start and words[x.end : x.end + 1] == ["with"]), None)
+        if m in lost or before is None or (m.group is not None and m.group.start >= before.start):
+            continue
+        if all(w in _WITH_IT for w in words[before.end : m.start]):
+            lost[m] = lost[before]
     mentions[:] = [m for m in mentions if m not in lost]
     reason = clause_data()["reasons"]["strange"]
     out: dict[tuple[int, int], list[Mention]] = {}

@@ -84,6 +84,8 @@ BY_NEIGHBOURS = (
     "denied_as_far_as_a_vertebra",
     "grades_in_turn",
     "normal_above",
+    "of_a_disc_with_an_unknown_name",
+    "letters_for_figures",
 )
 SHORT = [
     (n, c)

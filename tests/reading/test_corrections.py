@@ -158,3 +158,56 @@ def test_a_list_that_is_taken_stays(words: str) -> None:
         "warfarin",
         "naproxen",
     }
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "This is uncertain.",
+        "The above finding is doubtful.",
+        "I am not sure of this.",
+        "That may be artifact.",
+        "The latter is questionable.",
+        "All findings are tentative.",
+        "The second finding may be artifact.",
+    ],
+)
+def test_what_the_next_sentence_doubts_is_held(words: str) -> None:
+    reading = read_text(f"FINDINGS: Bulge at L4-5. Fissure at L5-S1. {words}")
+    assert ("L5-S1", "annular_fissure") in {(c.disc, c.kind) for c in reading.contradictions}
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "This study is limited by artifact.",
+        "These findings are of uncertain significance.",
+        "It is uncertain whether he had surgery.",
+        "There is no artifact at this level.",
+        "Questionable bulge at L3-4.",
+    ],
+)
+def test_a_doubt_of_something_else_holds_nothing(words: str) -> None:
+    assert read_text(f"FINDINGS: Bulge at L4-5. Fissure at L5-S1. {words}").contradictions == ()
+
+
+@pytest.mark.parametrize(
+    ("words", "held"),
+    [
+        ("The transducer was found miscalibrated.", {"discography_opening_pressure"}),
+        ("Pressures are unreliable because of a leak in the line.", {"discography_opening_pressure"}),
+        ("Patient was oversedated and could not answer reliably.", {"discography_concordance"}),
+        ("The patient answered reliably.", set()),
+        ("The line was flushed without difficulty.", set()),
+    ],
+)
+def test_a_passage_that_voids_an_answer_or_a_pressure_is_heard(words: str, held: set[str]) -> None:
+    reading = read_note(f"L4-5 opening pressure 12 psi, exact pain. {words}", "discography")
+    assert {f.element for f in reading.facts if "unknown" in f.form} == held
+
+
+@pytest.mark.parametrize("words", ["(pus aspirated)", "with purulent return", "(patient febrile today)"])
+def test_what_stands_in_brackets_of_a_note_is_shown_with_its_danger(words: str) -> None:
+    reading = read_note(f"L4-5: exact pain 8/10 at 28 psi {words}.", "discography")
+    assert [a.danger for a in reading.unread] == ["infection"]
+    assert {f.element for f in reading.facts} >= {"discography_concordance", "discography_pain_pressure"}

@@ -213,3 +213,20 @@ def test_a_denial_of_the_whole_is_not_taken_beside_a_sign_seen_elsewhere() -> No
     found = {f.element: f.entry for f in facts(reading)}
     assert found["tumour_or_mass_on_imaging"].unknown == "conflicting"
     assert found["infection_sign_on_imaging"].value is False
+
+
+@pytest.mark.parametrize(
+    ("text", "danger"),
+    [
+        ("TECHNIQUE: Limited study. Known AAA.", "vessels and heart"),
+        ("TECHNIQUE: Fever of 39 during the scan.", "infection"),
+        ("INDICATION: LBP, h/o prostate ca.", "cancer"),
+        ("INDICATION: Ca breast 2015.", "cancer"),
+        ("TECHNIQUE: Standard tumor protocol.", ""),
+        ("TECHNIQUE: Sagittal T1 and T2. No pacemaker.", ""),
+        ("INDICATION: On a Ca channel blocker.", ""),
+    ],
+)
+def test_a_danger_told_outside_the_findings_is_shown(text: str, danger: str) -> None:
+    reading = read_text(f"{text}\nFINDINGS: L4-5 bulge.")
+    assert next((a.danger for a in reading.ledger if a.danger), "") == danger

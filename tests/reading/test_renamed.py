@@ -98,3 +98,34 @@ def test_a_correction_of_an_item_holds_what_the_items_say_of_the_same_thing() ->
 )
 def test_contrast_that_leaves_a_disc_was_not_given_into_a_vein(words: str, given: set[bool]) -> None:
     assert {f.entry.value for f in facts(read_text(words)) if f.element == "mri_contrast_given"} == given
+
+
+SIDED = "FINDINGS:\nL4-L5: Extrusion on the left.\nL5-S1: Bulge.\n"
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "Addendum 3/12/2026: Sides in the body were flipped; please read right wherever left is mentioned.",
+        "Please read right for left throughout.",
+        "Left should read right.",
+        "ADDENDUM: For left read right.",
+        "ADDENDUM: The laterality is incorrect; it is right sided.",
+        "ADDENDUM: The extrusion is on the right.",
+    ],
+)
+def test_sides_that_were_mixed_up_hold_what_has_a_side(words: str) -> None:
+    assert {c.disc for c in read_text(SIDED + words).contradictions} == {"L4-L5"}
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "Left and right are marked on the film.",
+        "The left foramen is wider than the right.",
+        "The right side is correct in the prior report, left was in error there.",
+        "ADDENDUM: The extrusion on the left is large.",
+    ],
+)
+def test_sides_that_are_only_named_hold_nothing(words: str) -> None:
+    assert read_text(SIDED + words).contradictions == ()

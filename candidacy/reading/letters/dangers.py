@@ -13,6 +13,8 @@ _CERTAINLY = tuple(why for why in OF_OTHERS if why != "perhaps of")
 
 
 _UNKNOWN = "a medicine whose name is not known"
+_TAKES = 3
+"""So many words has a sentence at most that only says what is taken."""
 _NAME = 4
 """Letters of the shortest word that may be a medicine's name."""
 
@@ -36,12 +38,12 @@ def with_danger(text: str, account: Account, section: str) -> Account:
             if danger:
                 return account._replace(danger=danger)
     told = next((d for span in account.missed if (d := named(text[span.start : span.end], MATTERS))), "")
-    if not told and any(_unknown_medicine(parts_of(text, *span), section) for span in account.missed):
+    if not told and any(unknown_medicine(parts_of(text, *span), section) for span in account.missed):
         told = _UNKNOWN
     return account._replace(danger=told) if told else account
 
 
-def _unknown_medicine(parts: list[Part], section: str) -> bool:
+def unknown_medicine(parts: list[Part], section: str) -> bool:
     """Say whether words tell of a medicine by its dose and how it is taken, or by their list, and its name is not known."""
     if any(p.role("medicines") for p in parts):
         return False
@@ -50,7 +52,17 @@ def _unknown_medicine(parts: list[Part], section: str) -> bool:
     ]
     dosed = any(p.kind == "number" and p.unit in ("mg", "mcg") for p in parts)
     taken = any(p.role(n) for p in parts for n in ("frequency", "route", "as_needed", "taking"))
-    return bool(names) and ((dosed and taken) or (section == "medicines" and (dosed or taken)))
+    alone = (
+        len(names) == 1 and names[0].text.istitle() and len([p for p in parts if p.text.isalpha()]) <= _TAKES
+    )
+    return bool(names) and (
+        (dosed and taken) or (section == "medicines" and (dosed or taken)) or (alone and _is_taken(parts))
+    )
+
+
+def _is_taken(parts: list[Part]) -> bool:
+    """``On Xyz``, ``takes Xyz``: what a name in capitals behind such a word is, is open."""
+    return bool(parts) and parts[0].text.lower() in ("on", "takes", "taking", "uses")
 
 
 def _danger(part: Part) -> str:

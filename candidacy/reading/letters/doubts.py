@@ -5,9 +5,9 @@ from collections.abc import Collection
 from functools import lru_cache
 
 from candidacy.case.free_text import told_in
-from candidacy.reading.letters.dangers import OF_OTHERS, dangerous_agents
+from candidacy.reading.letters.dangers import OF_OTHERS, dangerous_agents, unknown_medicine
 from candidacy.reading.letters.layout import Sentence
-from candidacy.reading.letters.parts import Part
+from candidacy.reading.letters.parts import Part, parts_of
 from candidacy.reading.letters.told import Told
 from candidacy.reading.letters.words import words
 from candidacy.reading.model import Span
@@ -93,6 +93,12 @@ def _is_treated(text: str, fact: NoteFact, rows: list[SentenceRead]) -> bool:
     for row in rows:
         spans = [s for s, why in row.missed if not why.startswith((*_HARMLESS, *_NOT_TAKEN))]
         spans += [s for s, told in row.told if told.entry is not None and told.entry[0] == "medicines"]
+        if fact.element == "antithrombotic_use" and any(
+            unknown_medicine(parts_of(text, *span), row.sentence.section)
+            for span, _ in row.missed
+            if span in spans
+        ):
+            return True
         for span in spans:
             for m in re.finditer(signs, text[span.start : span.end], re.IGNORECASE):
                 if isinstance(value, list) and m[0].lower() in _ANTIPLATELETS:

@@ -30,6 +30,7 @@ def gainsaid(
     against: dict[str, list[tuple[Span, frozenset[str]]]] = {}
     corrected: set[str] = set()
     voided: set[str] = set()
+    pressed: set[str] = set()
     helped_not = False
     for clause, account in zip(rows, ledger, strict=True):
         if clause.skip or account.why.startswith(_ELSEWHERE):
@@ -37,7 +38,11 @@ def gainsaid(
         if account.missed:
             corrected |= _corrected(text, clause, facts) if not account.findings else frozenset()
             helped_not |= any(_no_relief(text, span) for span in account.missed)
-            voided |= _voided(text, clause, account, facts)
+            discs, of_pressure = _voided(text, clause, account, facts)
+            if of_pressure:
+                pressed |= discs
+            else:
+                voided |= discs
         if account.why == OF_OTHERS and not any(i.role("discs") for i in items(text, *clause.span)):
             continue  # "The other discs were painless"
         if disc := _one_disc(text, clause):
@@ -50,6 +55,10 @@ def gainsaid(
         f.subject for f in facts if f.element == _CONCORDANCE and _against(f, against.get(f.subject, []))
     }
     out = (_unknown(f, _OTHERWISE) if f.subject in doubted and _hangs(f) else f for f in facts)
+    if pressed:
+        out = (
+            _unknown(f, _OTHERWISE) if f.subject in pressed and "_pressure" in f.element else f for f in out
+        )
     if helped_not:
         out = (_unknown(f, _OTHERWISE) if f.element.endswith("_relief") else f for f in out)
     return tuple(_unknown(f, "a passage that was not read corrects the levels") if f.subject in corrected else f
@@ -64,14 +73,19 @@ def _corrected(text: str, clause: Clause, facts: Sequence[NoteFact]) -> frozense
     return named or frozenset(f.subject for f in facts if f.subject != PATIENT)
 
 
-def _voided(text: str, clause: Clause, account: Account, facts: Sequence[NoteFact]) -> set[str]:
-    """The discs of which a passage says that their response cannot be relied on; all, where it names none."""
+def _voided(
+    text: str, clause: Clause, account: Account, facts: Sequence[NoteFact]
+) -> tuple[frozenset[str], bool]:
+    """The discs of which a passage says that their response cannot be relied on, all where it names none; and whether it is the pressures instead."""
     row = items(text, *clause.span)
     missed = [i for i in row if any(s.start <= i.start < s.end for s in account.missed)]
-    if not any(w in words_for("voids") for i in missed for w in i.text.lower().split()):
-        return set()
+    said = {w for i in missed for w in i.text.lower().split()}
+    unable = any(i.role("negations") for i in missed) and not said.isdisjoint(words_for("answers_not"))
+    if not unable and said.isdisjoint(words_for("voids")):
+        return frozenset(), False
     named = {d for i in row for r in i.roles_of("discs") for d in r.value} or set(clause.discs)
-    return named or {f.subject for f in facts if f.subject != PATIENT}
+    discs = frozenset(named or {f.subject for f in facts if f.subject != PATIENT})
+    return discs, not said.isdisjoint(words_for("of_pressure"))
 
 
 def _verdicts(text: str, span: Span) -> Iterator[tuple[str, frozenset[str]]]:
