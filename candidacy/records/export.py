@@ -2,7 +2,10 @@
 was entered."""
 
 import json
+import re
 from typing import Any
+
+from sqlalchemy import func, select
 
 from candidacy import __version__
 from candidacy.foundation.errors import Code, Problem, StoreError
@@ -36,7 +39,11 @@ class Exports(Session):
         with self._writing("read") as turn:
             if turn.rows.get(schema.removal, reference) is None:
                 turn.work(reference)
-            turn.enter(body(Exported, words="whole", why=why), reference)
+            columns = schema.trail.c
+            before = turn.connection.execute(
+                select(func.count()).select_from(schema.trail).where(columns.reference == reference)
+            ).scalar_one()
+            turn.enter(body(Exported, words=f"whole, {before + 1} entries", why=why), reference)
             leaves: list[bytes] = []
             mine: list[Entry] = []
             for entry in entries(turn.connection):
@@ -96,6 +103,7 @@ def _wrong(exported: dict[str, Any]) -> list[str]:
         raise ValueError(exported["shape"])
     size, root = exported["head"]["size"], exported["head"]["root"]
     found, last = [], 0
+    removed = any(part["entry"]["what"] == "removed" for part in exported["entries"])
     for part in exported["entries"]:
         entry = Entry(**part["entry"])
         content, own = entry.hashed
@@ -107,7 +115,17 @@ def _wrong(exported: dict[str, Any]) -> list[str]:
             found.append(f"Entry {entry.seq} is of another referral, or stands twice.")
         if part["body"] is not None and sha256(canonical(part["body"])) != entry.after:
             found.append(f"What entry {entry.seq} says was altered.")
+        if part["body"] is None and entry.after and not removed and entry.what != "rated":
+            found.append(f"What entry {entry.seq} says was left out.")
         last = entry.seq
+    words = str(
+        (exported["entries"][-1]["body"] or {}).get("words", "")
+    )  # that of the export itself, which is in the trail
+    told = re.fullmatch(r"whole, (\d+) entries", words)
+    if told is None:
+        found.append("The entry of this export is not the last one, or does not say how many there were.")
+    elif int(told[1]) != len(exported["entries"]):
+        found.append(f"{told[1]} entries were exported, and {len(exported['entries'])} are here.")
     return found
 
 

@@ -92,6 +92,12 @@ class KeptRules:
         return digest
 
 
+def files_named(manifest: bytes) -> dict[str, str]:
+    """Digest of each file that a kept list names, with its place."""
+    plan: dict[str, Any] = json.loads(manifest)
+    return {digest: place for layer in (*plan["layers"], plan["elements"]) for place, digest in layer.items()}
+
+
 _made: dict[str, str] = {}
 
 

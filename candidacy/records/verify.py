@@ -14,6 +14,7 @@ from candidacy.records.entries import KINDS
 from candidacy.records.lists import list_entry
 from candidacy.records.merkle import Frontier, leaf_hash
 from candidacy.records.rows import MemoryRows
+from candidacy.records.rules_kept import files_named
 from candidacy.records.trail import Entry, Head, body_from, entries, head_of
 
 _MOST = 200  # findings that are told one by one
@@ -238,20 +239,26 @@ class _Verification:
                 )
 
     def _content(self) -> None:
-        """Kept rule text is that of its digest, and what kept answers name is there."""
+        """Kept rule text is that of its digest, and what kept answers name is there, down to each file."""
         there = set()
+        named: dict[str, str] = {}  # digest of a file: its place in a library
+        libraries = {row["library"] for row in self.lists.where(schema.assessment)}
         found = select(schema.content.c.digest, schema.content.c.body).execution_options(yield_per=200)
         for digest, packed in self.connection.execute(found):
             there.add(digest)
             try:
-                same = sha256(unpack(packed)) == digest
+                content = unpack(packed)
             except ValueError:
-                same = False
-            if not same:
+                content = b""
+            if sha256(content) != digest:
                 self.say(f"Kept rule text {digest[:16]} was altered.")
+            elif digest in libraries:
+                named |= files_named(content)
         for row in self.lists.where(schema.assessment):
             if row["library"] not in there:
                 self.say(f"The rule text of the answer of entry {row['seq']} was removed.")
+        for digest in sorted(named.keys() - there):
+            self.say(f"Kept rule text {digest[:16]}, {named[digest]}, was removed.")
 
     def _lists(self) -> None:
         """Every list holds what the trail says, row by row."""

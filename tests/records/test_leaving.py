@@ -59,6 +59,9 @@ def test_an_export_is_whole_and_can_be_checked_without_the_store(filled: Store) 
     (lambda e: e["head"].update(size=3), "not in the trail"),
     (lambda e: e["entries"].insert(0, e["entries"][2]), "stands twice"),
     (lambda e: e.update(reference="ref-2"), "another referral"),
+    (lambda e: e["entries"][1].update(body=None), "says was left out"),
+    (lambda e: e["entries"].pop(1), "3 entries were exported, and 2 are here"),
+    (lambda e: e["entries"].pop(), "entry of this export is not the last one"),
 ])  # fmt: skip
 def test_an_altered_export_is_found(file_store: Store, change: Callable[[Any], None], finding: str) -> None:
     file_store.save_case(R, record(), expected_version=0)

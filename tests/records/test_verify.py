@@ -154,6 +154,12 @@ def test_kept_rule_text_is_verified(filled: Store, found: Found) -> None:
     )
     assert len(told) == 1
     assert told[0].endswith("was altered.")
+    told = found(
+        f"DELETE FROM content WHERE digest = (SELECT max(digest) FROM content WHERE digest <> '{library}')"
+    )
+    assert len(told) == 2
+    assert told[1].startswith("Kept rule text ")
+    assert told[1].endswith(".yaml, was removed.")
     assert "The rule text of the answer of entry 11 was removed." in found(
         f"DELETE FROM content WHERE digest = '{library}'"
     )
