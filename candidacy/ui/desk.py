@@ -195,6 +195,11 @@ class Desk:
         return self.steps[self.at].record
 
     @property
+    def referral(self) -> int:
+        """Which referral is open; a number of this desk alone."""
+        return self.steps[self.at].referral
+
+    @property
     def untouched(self) -> bool:
         """Whether nothing has been entered or opened."""
         return self.at == 0 and not self.drafts

@@ -46,17 +46,20 @@ def bar(extra: list[Export] | None = None, *, with_rules: bool = True) -> None:
 
 
 def messages() -> None:
-    """What was told, refused or failed since the last run."""
-    notice = told("notice")
-    if notice:
-        show.note(notice, "notice")
-    refused = told("refused")
-    if refused:
-        show.problems(refused, "Refused; nothing was changed")
-    if told("fault"):
-        show.note(
-            "E901 The program failed at the last action. Nothing that was entered before is lost.", "alarm"
-        )
+    """What was told, refused or failed since the last run; it stays in sight, however far down the button was that brought it."""
+    notice, refused, fault = told("notice"), told("refused"), told("fault")
+    if not (notice or refused or fault):
+        return
+    with st.container(key="told"):
+        if notice:
+            show.note(notice, "notice")
+        if refused:
+            show.problems(refused, "Refused; nothing was changed")
+        if fault:
+            show.note(
+                "E901 The program failed at the last action. Nothing that was entered before is lost.",
+                "alarm",
+            )
 
 
 @safely
@@ -120,7 +123,7 @@ def _case_menu(record: CaseRecord) -> None:
                                   "Assess as of (YYYY-MM-DD; empty: today)", 30)):  # fmt: skip
             key = f"head-{name}"
             value = getattr(record, name) or ""
-            if not st.session_state.get(f"{key}-refused"):
+            if st.session_state.get(f"{key}-refused") != desk().referral:
                 hold(key, value)
             st.text_input(text, key=key, max_chars=limit, on_change=_rename, args=(name,))
 
@@ -128,7 +131,9 @@ def _case_menu(record: CaseRecord) -> None:
 @safely
 def _rename(name: str) -> None:
     text = st.session_state[f"head-{name}"].strip()
-    st.session_state[f"head-{name}-refused"] = True
+    st.session_state[f"head-{name}-refused"] = (
+        desk().referral
+    )  # what was refused of it stays in the field, of no other
     try:
         if name == "as_of" and text:
             text, shown = usual_day(text) or (text, "")
@@ -145,7 +150,7 @@ def _rename(name: str) -> None:
         raise CaseError(
             [Problem(Code.BAD_SCALAR, "not allowed", field=name, found=shorten(text), expected=allowed)]
         ) from None
-    st.session_state[f"head-{name}-refused"] = False
+    st.session_state[f"head-{name}-refused"] = None
     desk().take(record, f"{name.replace('_', ' ')}: {text or 'taken out'}")
 
 

@@ -122,6 +122,9 @@ def test_from_the_queue_to_the_minutes(visitor, kept: Path) -> None:
             seat.rate(who, number + 1, values[number], then)
         if not number:
             seat.act("Begin the second round", then="Round 2")
+    seat.act("Sign the decision", then="nobody chose it yet")
+    # what is refused is told where one looks, however far down the button is
+    expect(seat.page.get_by_role("alert")).to_be_in_viewport()
     seat.tick("do not treat")
     seat.write("Reason (always required)", "Age and the hip.")
     seat.choose("Who would have decided otherwise", "surgeon-1")

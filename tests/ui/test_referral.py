@@ -430,6 +430,21 @@ def test_demonstration_cases_and_files_open_and_undo_brings_the_former_one_back(
     assert page.desk.record.patient["body_weight"].value == 71
 
 
+def test_what_is_refused_as_the_name_of_one_referral_does_not_stand_at_the_next(screen):
+    page = screen()
+    page.at.session_state["case-menu"] = True
+    page.run().type("head-id", "John Smith").type("head-as_of", "2026-13-40")
+    assert (page.value("text_input", "head-id"), page.value("text_input", "head-as_of")) == (
+        "John Smith",
+        "2026-13-40",
+    )
+    page.pick("demo", "stale-mri")
+    page.at.session_state["case-menu"] = True
+    page.run()
+    assert page.value("text_input", "head-id") == page.desk.record.id
+    assert page.value("text_input", "head-as_of") == page.desk.record.as_of
+
+
 def test_an_unusable_file_changes_nothing_and_every_problem_is_told(screen):
     page = screen(record=demo("one-disc-candidate"))
     page.at.session_state["case-menu"] = True

@@ -71,7 +71,7 @@ def _plan(levels: list[str]) -> list[str]:
         hold("day-discs", [level for level in held().get("discs", []) if level in levels])
         st.multiselect("Planned disc", levels, key="day-discs", max_selections=MAX_DISCS, placeholder="choose", on_change=_discs,
                        width=260)  # fmt: skip
-        if not st.session_state.get("day-on-refused"):
+        if st.session_state.get("day-on-refused") != desk().referral:
             hold("day-on", held().get("on", ""))
         st.text_input(
             "Day of the injection (YYYY-MM-DD)", key="day-on", max_chars=30, on_change=_on, width=230
@@ -100,11 +100,11 @@ def _discs() -> None:
 @safely
 def _on() -> None:
     text = st.session_state["day-on"].strip()
-    st.session_state["day-on-refused"] = True
+    st.session_state["day-on-refused"] = desk().referral
     written, shown = day_typed(text) if text else ("", "")
     if written:
         written = day(written).isoformat()
-    st.session_state["day-on-refused"] = False
+    st.session_state["day-on-refused"] = None
     put("on", written)
     if shown:
         st.session_state["notice"] = f"The day is {shown}."
