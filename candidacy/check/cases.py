@@ -113,6 +113,14 @@ def check_cases(library: Library, criterion: Criterion, path: Path, findings: Fi
         try:
             evaluation = run_case(library, criterion, case)
         except (CaseError, RuleError) as error:
+            if (
+                (elsewhere := error.problems[0].file)
+                and elsewhere.endswith(".yaml")
+                and elsewhere != str(file)
+            ):
+                # a table or relation that the case reads cannot be used: told where it is wrong, and once
+                findings.problems += [each for each in error.problems if each not in findings.problems]
+                return evaluations
             beside.add(place, Code.CASE_DIFFERS, "the case cannot be used", found=error.problems[0].message,
                        expected=str(error.problems[0].field), next_step=str(error.problems[0].expected))  # fmt: skip
             continue

@@ -126,7 +126,12 @@ def _check_parameter(parameter: Parameter, place: Path, findings: Findings) -> N
         low, high = bounds.low, bounds.high
         if (low is not None and parameter.value < low) or (high is not None and parameter.value > high):
             findings.add(
-                place, Code.UNREACHABLE, "the default lies outside its own bounds", found=parameter.value
+                (*place, "value"),
+                Code.UNREACHABLE,
+                "the default lies outside its own bounds",
+                found=parameter.value,
+                expected=f"{'any' if low is None else low} to {'any' if high is None else high}",
+                next_step="another value, or other bounds under allowed",
             )
 
 

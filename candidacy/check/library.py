@@ -65,12 +65,42 @@ def check_library(library: Library, sets: Iterable[Path] = ()) -> list[Problem]:
         problems += check_letters(library)
         for path in (*library.rule_set_files().values(), *asked):
             problems += check_rule_set_file(library, path)
+        problems += _check_chosen(library, asked) if not problems else []
         problems += check_course(library)
         problems += check_day(library)
         problems += check_outcomes(library)
         if library.replaced() and not problems:
             problems += _check_base_sets(library)
     return _in_order(problems)
+
+
+# Criteria that are read after an injection and stand in no rule set.
+_AFTER = "after_injection"
+
+
+def _check_chosen(library: Library, asked: tuple[Path, ...]) -> list[Problem]:
+    """What of one's own no rule set uses, so that whoever wrote it takes it to act: criteria, and orders of decision rules."""
+    paths = (*library.rule_set_files().values(), *asked)
+    if library.base is None or not paths:
+        return []
+    problems, sets = [], [library.resolve(path) for path in paths]
+    used = {item.id for each in sets for item in each.criteria} | set(library.base.criterion_files())
+    for name, path in library.layout.criteria.items():
+        criterion = library.criterion(name)
+        if name not in used and criterion.group != _AFTER and criterion.status != "retired":
+            findings = Findings(path, library.tree(path))
+            findings.add(("id",), Code.BAD_RULE, "no rule set selects this criterion, so it is read of nobody", found=name,
+                         expected=f"- id: {name} under criteria of a rule set",
+                         next_step=f"select it in {paths[0]}, or say status: retired")  # fmt: skip
+            problems += findings.problems
+    orders = {each.decisions.id for each in sets}
+    for name, path in library.layout.decisions.items():
+        if name not in orders and not library.base.has_decisions(name):
+            findings = Findings(path, library.tree(path))
+            findings.add(("id",), Code.BAD_RULE, "no rule set decides by this order, so it decides nothing", found=name,
+                         expected=f"decisions: {name} in a rule set", next_step=f"name it in {paths[0]}, or take it out of the folder")  # fmt: skip
+            problems += findings.problems
+    return problems
 
 
 def check_rule_set(library: Library, path: Path) -> list[Problem]:

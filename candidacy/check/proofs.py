@@ -1,7 +1,7 @@
 """What can be proved quickly of a rule set wherever it is checked: criteria and decision rules that can never say anything.
 
 A criterion whose parameters are its own defaults is shown by the cases beside it to pass and to fail. So only those with changed
-parameters are asked about, and the decision rules over whatever the criteria may come to. ``candidacy rules prove`` asks more.
+parameters are asked about, pairs that no case can pass together, and the decision rules over whatever the criteria may come to. ``candidacy rules prove`` asks more.
 """
 
 from collections.abc import Iterator
@@ -54,11 +54,15 @@ def _faults(key: _Key) -> tuple[tuple[tuple[Any, ...], str, str], ...]:
 
 
 def _found(rule_set: RuleSet) -> Iterator[tuple[tuple[Any, ...], str, str]]:
-    from candidacy.prove.quick import dead_rules, never_criteria
+    from candidacy.prove.quick import dead_rules, never_criteria, never_together
 
     places = {selection.id: number for number, selection in enumerate(rule_set.file.criteria)}
     for identifier, question in never_criteria(rule_set):
         place = ("criteria", places[identifier]) if identifier in places else ("criteria",)
         yield (place, f"with the parameters in use this criterion can never {_WHAT[question]}", identifier)
+    for one, other in never_together(rule_set):
+        place = ("criteria", places[one]) if one in places else ("criteria",)
+        whose = "disc" if rule_set.criterion(one).criterion.subject == "disc" else "case"
+        yield place, f"this criterion and {other} can never both pass, so that no {whose} passes", one
     for rule in dead_rules(rule_set):
         yield ("decisions",), "this decision rule can never decide", rule

@@ -5,11 +5,18 @@ from datetime import date
 
 import z3
 
-from candidacy.prove.questions import CriterionQuestion, criterion_question, idle_rules
+from candidacy.prove.questions import (
+    Alone,
+    CriterionQuestion,
+    criterion_question,
+    idle_rules,
+    reads_standings,
+)
 from candidacy.prove.symbols import NO, Expr
 from candidacy.prove.translate import all_true, any_true, opposite
 from candidacy.rules.decision_order import DecisionRule
 from candidacy.rules.resolved import RuleSet
+from candidacy.rules.tree import elements_of
 
 # Any day serves: whether a criterion can pass does not hang on it but for the lengths of months.
 _DAY = date(2026, 1, 15)
@@ -28,6 +35,35 @@ def never_criteria(rule_set: RuleSet) -> Iterator[tuple[str, CriterionQuestion]]
         for question in questions:
             if criterion_question(rule_set, item, question, _DAY, only_never=True).verdict == "never":
                 yield item.id, question
+
+
+def never_together(rule_set: RuleSet) -> Iterator[tuple[str, str]]:
+    """Deciding criteria of one subject that can never both pass, one of them not as the extended rule set has it.
+
+    Only pairs that read an element in common are asked about. No case can pass such a pair, whatever is recorded.
+    """
+    extended = {}
+    if rule_set.file.extends is not None and rule_set.library is not None:
+        extended = {item.id: item for item in rule_set.library(rule_set.file.extends).criteria}
+    deciding = [item for item in rule_set.criteria if item.force != "advisory" and not reads_standings(item)]
+    reads = {item.id: set(elements_of(*item.conditions)) for item in deciding}
+    asked = set()
+    for one in deciding:
+        before = extended.get(one.id)
+        if before is one or (before == one):
+            continue
+        for other in deciding:
+            pair = frozenset((one.id, other.id))
+            if (
+                other is not one
+                and pair not in asked
+                and other.criterion.subject == one.criterion.subject
+                and not reads[one.id].isdisjoint(reads[other.id])
+            ):
+                asked.add(pair)
+                alone = Alone(rule_set, one, _DAY, beside=other)
+                if alone.world.check(alone.outcome().passes, alone.outcome(other).passes) == "unsat":
+                    yield one.id, other.id
 
 
 def dead_rules(rule_set: RuleSet) -> list[str]:

@@ -48,7 +48,12 @@ def resolve(library: "Library", path: Path, below: tuple[str, ...] = ()) -> Rule
         if written.extends == written.id or written.extends in below:
             chain = " -> ".join((*below, written.id, written.extends))
             problems.add(("extends",), Code.CYCLE, "the rule sets extend each other in a circle", found=chain)
-            problems.stop()
+        elif library.set_file(written.extends) is None:
+            names = library.rule_set_names()
+            close = nearest(written.extends, names)
+            problems.add(("extends",), Code.UNKNOWN_RULE_SET, "no such rule set", found=written.extends,
+                         expected=f"closest is {close}" if close else ", ".join(names))  # fmt: skip
+        problems.stop()
         parent = library.parent(written.extends, (*below, written.id))
         file = written.filled(parent.file)
     else:
@@ -103,11 +108,14 @@ def _chosen(
     chosen = {item.id: item for item in parent.criteria} if parent else {}
     for number, left in enumerate(file.leaves_out):
         if left.id not in chosen:
+            close = nearest(left.id, list(chosen))
             problems.add(
                 ("leaves_out", number, "id"),
                 Code.CONTRADICTORY_RULES,
                 "leaves out a criterion that the extended rule set does not have",
                 found=left.id,
+                expected=f"closest is {close}" if close else "a criterion of it",
+                next_step=f"candidacy rules show {parent.id if parent else file.id} lists them",
             )
         chosen.pop(left.id, None)
     left_out = {left.id for left in file.leaves_out}
@@ -208,8 +216,8 @@ def _set(
     parameter: ResolvedParameter, change: ParameterChange, place: tuple[str | int, ...], problems: Findings
 ) -> ResolvedParameter:
     if change.unit != parameter.unit:
-        problems.add(place, Code.UNIT_CONFUSED, "the unit differs from the parameter's", found=str(change.unit),
-                     expected=str(parameter.unit))  # fmt: skip
+        problems.add(place, Code.UNIT_CONFUSED, "the unit differs from the parameter's", found=change.unit or "none",
+                     expected=parameter.unit or "none")  # fmt: skip
     wrong = value_problem(parameter.declared, change.value, parameter.name, problems.name)
     if wrong is not None:
         problems.add(place, wrong.code, wrong.message, found=wrong.found, expected=wrong.expected)

@@ -1,5 +1,6 @@
 """A library of one's own on the command line: what `rules check` accepts every command accepts, and the other way round."""
 
+import copy
 import json
 import re
 from collections.abc import Callable
@@ -144,7 +145,26 @@ def replaced_relation(files: dict[str, Any], name: str, **changed: Any) -> None:
     }
 
 
+def another_depth(files: dict[str, Any], op: str, limit: float) -> None:
+    """The set has one criterion more about the depth of the needle path."""
+    criterion = copy.deepcopy(files[CRITERION])
+    criterion |= {"id": "deep_enough", "title": "Deep enough", "when": {**criterion["when"], "op": op}}
+    criterion["parameters"]["longest"]["value"] = limit
+    files["criteria/who/deep_enough.yaml"] = criterion
+    given = [
+        ({"value": limit + 1, "unit": "mm"}, "pass"),
+        ({"value": limit - 1, "unit": "mm"}, "fail"),
+        ({}, "undetermined"),
+    ]
+    files["criteria/who/deep_enough.cases.yaml"] = [
+        {"name": outcome, "given": {"needle_path_depth": depth} if depth else {}, "expect": outcome} for depth, outcome in given
+    ]  # fmt: skip
+    files[SET]["criteria"].append({"id": "deep_enough"})
+
+
 SOUND: dict[str, Edit] = {
+    "two criteria that meet at a narrow range": lambda files: another_depth(files, "more_than", 179),
+    "a retired criterion that no set selects": lambda files: (to(CRITERION, "status", "retired")(files), to(SET, "criteria", [])(files)),
     "a replacing element with another range and one more danger": lambda files: replaced_element(
         files, "field_strength", likely={"low": 0.05, "high": 3},
         danger=[{"op": "at_least", "value": 11, "why": "No such scanner is near.", "source": "our_protocol", "tag": "local"}]),
@@ -174,7 +194,16 @@ UNSOUND: dict[str, tuple[Edit, str, str]] = {
     "cases of no criterion": (also("criteria/who/nobody.cases.yaml", []), "E301", "nobody.cases.yaml"),
     "a set that names a missing criterion": (to(SET, "criteria", [{"id": "needle_path_not_to_deep"}]), "E303", "closest is"),
     "a set without its reason": (to(SET, "reason", ...), "E202", "reason"),
-    "a set that extends nothing there": (to(SET, "extends", "wide_scren"), "E302", "wide_screen"),
+    "a set that extends nothing there": (to(SET, "extends", "wide_scren"), "E302", f"{SET}:3:10: E302 no such rule set\n  field     extends\n  found     wide_scren\n  expected  closest is wide_screen"),
+    "a criterion that no set selects": (to(SET, "criteria", []), "E301", "no rule set selects this criterion"),
+    "an order that no set decides by": (lambda f: (own_order()(f), f[SET].pop("decisions")), "E301", "no rule set decides by this order"),
+    "a criterion left out that is not there": (to(SET, "leaves_out", [{"id": "age_lower_limt", "reason": "x"}]), "E314", "closest is age_lower_limit"),
+    "two criteria that no case can pass together": (lambda f: another_depth(f, "more_than", 200), "E316", "deep_enough can never both pass"),
+    "a table with a fault, which cases read": (own_table(lambda table: table.pop("meaning")), "E202", "tables/meyerding_grades.yaml:1:1: E202 a required key is missing\n  field     meaning"),
+    "an age of what never bears a date": (lambda f: f[CRITERION].update(
+        when={"any_disc": {"that": {"element": "disc_standing", "op": "is", "value": "urgent"}}},
+        parameters={"old": {"value": 90, "unit": "day", "meaning": "x", "cites": [LOCAL]}},
+        recency={"max_age": {"parameter": "old"}, "elements": ["disc_standing"]}), "E301", "never bears a date"),
     "a set in a folder of another name": (move("sets/our_practice", "sets/their_practice"), "E301", "their_practice"),
     "a shipped set id": (lambda f: (move("sets/our_practice", "sets/disc_source")(f), to("sets/disc_source/ruleset.yaml", "id", "disc_source")(f)), "E314", "disc_source"),
     "a shipped criterion id": (lambda f: replaced_criterion(f, None), "E314", "body_mass_index_limit"),
