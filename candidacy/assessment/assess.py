@@ -225,7 +225,7 @@ class Assessor:
                 + "; ".join(self.rule_set.trial)
                 + ". Nothing was saved."
             )
-        notices += self.rule_set.replaced_words
+        notices += self.rule_set.own_words
         if self.rule_set.file.status != "in_use":
             notices.append(
                 f"The rule set {self.rule_set.id} has status {self.rule_set.file.status}: "

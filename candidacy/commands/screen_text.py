@@ -23,7 +23,7 @@ def tell(cohort: "Cohort") -> None:
         f"{cohort.cases:,} of {cohort.rows:,} rows under {rules.id} {rules.file.version} "
         f"({rules.file.status}), as of {cohort.as_of.isoformat()}; {cohort.set_aside:,} set aside"
     )
-    for words in rules.replaced_words:
+    for words in rules.own_words:
         click.echo(words)
     for count, what in ((cohort.discs_set_aside, "discs"), (cohort.entries_set_aside, "lists")):
         if count:

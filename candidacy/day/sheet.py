@@ -187,6 +187,7 @@ def _notices(lines: Checklist, case: Case, rule_set: RuleSet, safety: RuleSet, o
         found.append(lines.words.replaced)
     own = in_place(f"{each.kind} {each.id}" for each in (*rule_set.replaced, *safety.replaced))
     found += [own] if own else []
+    found += (*rule_set.departs_words, *safety.departs_words)
     found += [
         f"Rule set {each} is {status.replace('_', ' ')}: not approved for use by a local committee."
         for each, status in {(rule_set.id, rule_set.file.status)}

@@ -341,7 +341,7 @@ class _Maker:
             case=CaseInfo(id=record.id, title=record.title, invented=record.invented, digest=self._case.digest),
             rule_set=RulesInfo(id=self._rule_set.id, version=self._rule_set.file.version, title=self._rule_set.file.title,
                                digest=self._rule_set.digest, status=self._rule_set.file.status,
-                               notices=[*self._rule_set.replaced_words, *(f"Local trial: {t}." for t in self._rule_set.trial)]),
+                               notices=[*self._rule_set.own_words, *(f"Local trial: {t}." for t in self._rule_set.trial)]),
             plan=RulesInfo(id=file.id, version=file.version, title=file.title, digest=rules.digest, notices=list(rules.notices)),
             calendar=CalendarInfo(title=self._calendar.title, weekend_days=[WEEKDAYS[n] for n in sorted(self._calendar.weekend)],
                                   holidays={d.isoformat(): n for d, n in sorted(self._calendar.holidays.items())},
@@ -373,7 +373,7 @@ class _Maker:
         )  # fmt: skip
 
     def _notices(self, here: Ground) -> list[str]:
-        notices = [*self._rules.notices, *self._rule_set.replaced_words]
+        notices = [*self._rules.notices, *self._rule_set.own_words]
         if self._rule_set.file.status != "in_use":
             notices += [n for n in here.today.notices if "status" in n][:1]
         recorded = here.recorded.facts.patient.get("planned_procedure_date")

@@ -4,7 +4,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from candidacy.foundation.changed_copy import replace
-from candidacy.foundation.errors import Code, RuleError
+from candidacy.foundation.errors import Code, RuleError, shown
 from candidacy.foundation.files import nearest
 from candidacy.rules.findings import Findings
 from candidacy.rules.fit import misfits
@@ -85,6 +85,7 @@ def resolve(library: "Library", path: Path, below: tuple[str, ...] = ()) -> Rule
         elements=library.own_elements(),
         replaced=_replaced(library, file, parent, chosen),
         extended=f"{parent.id} {parent.file.version}" if parent else "",
+        departures=_departures(file, parent, chosen, settings) if parent else (),
     )
     if known:
         know_rule_set(found, known)
@@ -100,6 +101,40 @@ def _replaced(
     above = {each.id for each in parent.replaced if each.kind == "rule set"} if parent else set()
     bears = {"criterion": set(chosen), "decision order": {file.decisions}, "rule set": {file.id, *above}}
     return tuple(each for each in library.replaced() if each.id in bears.get(each.kind, {each.id}))
+
+
+def _departures(
+    file: RuleSetFile,
+    parent: RuleSet,
+    chosen: dict[str, ResolvedCriterion],
+    settings: dict[str, ResolvedParameter],
+) -> tuple[str, ...]:
+    """What is other than in the rule set that is extended, and in those that it extends, a phrase each."""
+    former = {item.id: item for item in parent.criteria}
+    found = [f"without {left.id}" for left in file.leaves_out]
+    for selection in file.criteria:
+        item, before = chosen[selection.id], former.get(selection.id)
+        for name in selection.parameters:
+            value = item.parameters[name]
+            found.append(
+                _other(name, value, before.parameters[name] if before else value, value.declared.value)
+            )
+        force = before.force if before else item.criterion.force
+        if item.force != force:
+            found.append(f"{item.id} is {item.force} in place of {force}")
+    found += [_other(name, settings[name], parent.settings[name], None) for name in file.settings]
+    if file.decisions != parent.file.decisions:
+        found.append(f"decides by {file.decisions} in place of {parent.file.decisions}")
+    return (*parent.departures, *filter(None, found))
+
+
+def _other(name: str, value: ResolvedParameter, before: ResolvedParameter, default: object) -> str:
+    """That a parameter has another value than before, or than its default where it was not used before; else nothing."""
+    former = default if before is value else before.value
+    if value.value == former:
+        return ""
+    unit = f" {value.unit}" if value.unit else ""
+    return f"{name} {shown(value.value)}{unit} in place of {shown(former)}{unit}"
 
 
 def _chosen(

@@ -162,12 +162,17 @@ class Tables:
         return self._rows[name]
 
 
+# So many changes of an extended rule set stand in an answer.
+_DEPARTURES = 6
+
+
 @dataclass(frozen=True, repr=False)
 class RuleSet:
     """A loaded rule set. ``trial`` names parameters changed locally for a trial, never saved.
 
     ``library`` finds another rule set where this one was found. ``elements`` are the data elements that are not shipped,
-    ``replaced`` what stands in the place of shipped content, ``extended`` the rule set it extends, with its version.
+    ``replaced`` what stands in the place of shipped content, ``extended`` the rule set it extends, with its version, and
+    ``departures`` what it changes of that one, a phrase each.
     """
 
     file: RuleSetFile
@@ -184,6 +189,22 @@ class RuleSet:
     elements: tuple[Element, ...] = ()
     replaced: tuple[Replacement, ...] = ()
     extended: str = ""
+    departures: tuple[str, ...] = ()
+
+    @property
+    def own_words(self) -> tuple[str, ...]:
+        """What of one's own an answer must not leave unsaid: shipped content replaced, and what the extended rule set says otherwise."""
+        return (*self.replaced_words, *self.departs_words)
+
+    @property
+    def departs_words(self) -> tuple[str, ...]:
+        """A sentence with what is other here than in the rule set it extends; nothing where all is the same."""
+        if not self.departures:
+            return ()
+        said, left = "; ".join(self.departures[:_DEPARTURES]), len(self.departures) - _DEPARTURES
+        parent = self.extended.partition(" ")[0]
+        more = f"; and {left} more, which candidacy rules diff {parent} {self.id} lists" if left > 0 else ""
+        return (f"The rule set {self.id} departs from {self.extended}: {said}{more}.",)
 
     @property
     def id(self) -> str:

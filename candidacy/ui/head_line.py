@@ -26,7 +26,7 @@ def bar(extra: list[Export] | None = None, *, with_rules: bool = True) -> None:
     with st.container(horizontal=True, vertical_alignment="center", key="bar"):
         rules = desk().rule_set() if with_rules else None
         show.put("case_line.html", record=record, as_of=desk().as_of().isoformat(), trial=rules.trial if rules else (),
-                 replaced=rules.replaced_words if rules else ())  # fmt: skip
+                 replaced=rules.own_words if rules else ())  # fmt: skip
         if with_rules:
             _rules()
         _case_menu(record)

@@ -13,7 +13,7 @@ import yaml
 from candidacy.cli import main
 from candidacy.rules.in_use import own_library
 from candidacy.rules.libraries import shipped
-from tests.rules.own import LOCAL, Edit, content, replaced_criterion, write
+from tests.rules.own import CHANGES, LOCAL, Edit, content, replaced_criterion, write
 
 BMI = shipped().criterion("body_mass_index_limit").version
 REASON = "Our table carries more."
@@ -478,6 +478,52 @@ def test_a_replacement_is_shown_in_every_answer(
     shown = " ".join(run(capsys, "rules", "show", "practice_baseline", "--library", folder)[1].split())
     assert notice in shown
     assert said in shown
+
+
+def test_what_a_set_changes_of_the_one_it_extends_is_said_in_every_answer(
+    tmp_path: Path, case: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def changed(files: dict[str, Any]) -> None:
+        own = {"reason": REASON, "cites": [LOCAL]}
+        files[SET] |= {
+            "extends": "practice_baseline",
+            "leaves_out": [{"id": "age_lower_limit", "reason": "All are grown up."}],
+            "criteria": [
+                {
+                    "id": "body_mass_index_limit",
+                    "parameters": {"bmi_upper_limit": {"value": 40, "unit": "kg/m2", **own}},
+                },
+                {"id": "age_upper_limit", "force": {"value": "advisory", **own}},
+                {"id": "needle_path_not_too_deep"},
+            ],
+            "settings": {"old_age_from": {"value": 80, "unit": "year", **own}},
+        }
+        own_order(names={"candidate": "Candidate"})(files)
+        files["sets/our_other/ruleset.yaml"] = {
+            "id": "our_other", "version": "0.1.0", "extends": "our_practice", "reason": REASON, "changes": CHANGES,
+            "criteria": [{"id": "body_mass_index_limit", "parameters": {"bmi_upper_limit": {"value": 38, "unit": "kg/m2", **own}}}],
+        }  # fmt: skip
+
+    folder = write(tmp_path / "mine", changed)
+    first = (
+        "without age_lower_limit; bmi_upper_limit 40 kg/m2 in place of 35 kg/m2; age_upper_limit is advisory in place of "
+        "relative; old_age_from 80 year in place of 75 year; decides by our_order in place of standing_order"
+    )
+    for rules, before, words in (
+        ("our_practice", "practice_baseline", f"{first}."),
+        ("our_other", "our_practice", f"{first}; bmi_upper_limit 38 kg/m2 in place of 40 kg/m2."),
+    ):
+        said = f"The rule set {rules} departs from {before} "
+        for command in (("assess", case), ("assess", case, "--full"), ("assess", case, "--format", "html"),
+                        ("letter", "referrer", case), ("plan", case, "--on", "2026-12-14")):  # fmt: skip
+            status, out, err = run(capsys, *command, "--library", folder, "--rules", rules)
+            assert status == 0, err
+            told = " ".join(out.split())
+            assert said in told, command
+            # a letter cuts what is very long, and says so
+            assert words in told or (command[0] == "letter" and first[:200] in told), command
+    untouched = run(capsys, "assess", case, "--library", folder, "--rules", "practice_baseline")[1]
+    assert "departs from" not in untouched
 
 
 def test_a_second_library_with_elements_is_refused(

@@ -27,6 +27,7 @@ PLAIN = {-1, 0, 1, 2}
 
 ALLOWED: dict[tuple[str, float], str] = {
     ("candidacy/assessment/assess.py", 64): "rule sets kept compiled",
+    ("candidacy/rules/resolved.py", 6): "changes of an extended rule set that stand in an answer",
     ("candidacy/assessment/relate.py", 64): "rule sets of which it is kept whose age matters",
     ("candidacy/case/element.py", 4): "place in the list of level names",
     ("candidacy/case/free_text.py", 1024): "texts of which it is kept what they tell",

@@ -236,6 +236,7 @@ def _run(cohort: "Cohort", mask_below: int, comparison: "Comparison | None") -> 
         "rule_set_digest": cohort.rule_set.digest,
         "local_trial": list(cohort.rule_set.trial),
         "replaced": list(cohort.rule_set.replaced_words),
+        "departures": list(cohort.rule_set.departures),
         "as_of": cohort.as_of.isoformat(),
         "table": cohort.name,
         "inputs": cohort.input_digests(),

@@ -75,7 +75,7 @@ def _head(run: Run, below: int) -> None:
     if run.set_aside_elsewhere:
         counts.append(f"{counted(run.set_aside_elsewhere, 'row', below)} of the other tables set aside")
     trial = f"; local trial: {'; '.join(cohort.rule_set.trial)}" if cohort.rule_set.trial else ""
-    trial += "".join(f"; {words}" for words in cohort.rule_set.replaced_words)
+    trial += "".join(f"; {words}" for words in cohort.rule_set.own_words)
     show.put("cohort_head.html", title=f"{file.title} {file.version}", status=file.status.replace("_", " "), trial=trial,
              as_of=cohort.as_of.isoformat(), name=cohort.name, counts=", ".join(counts))  # fmt: skip
 
