@@ -9,7 +9,7 @@ from candidacy.reading.addendum import family
 from candidacy.reading.gate_words import gate_words
 from candidacy.reading.levels import discs_in
 from candidacy.reading.model import BODY, Account, Contradiction, Finding, Span
-from candidacy.reading.turns import turn_in
+from candidacy.reading.turns import opens_inside, turn_in
 
 CORRECTED = "words behind it correct it"
 DOUBTED = "the words behind it doubt it"
@@ -33,7 +33,8 @@ def corrected(
         before = [f for f in rows if f.evidence.start < turn.start]
         after = [f for f in rows if f.statement == a.statement and f.evidence.start >= turn.start]
         named = discs_in(text, turn.end, a.span.end) if not after else frozenset[str]()
-        near = before[-1].statement if before else -1
+        inside = opens_inside(text, a.span.start, turn.start)
+        near = a.statement if inside else before[-1].statement if before else -1
         for f in before:
             told = any(
                 family(f.kind) == family(g.kind) and (f.disc == g.disc or f.value == g.value) for g in after
@@ -49,7 +50,8 @@ def doubted(text: str, accounts: Sequence[Account], findings: Sequence[Finding])
     """Make doubtful what the sentence before says, where one says no more than that it is uncertain; of several, all of the section."""
     rows = sorted((f for f in findings if f.section in BODY), key=lambda f: f.evidence)
     held: dict[tuple[str, str], list[Finding]] = {}
-    for a in accounts if rows else ():
+    says = gate_words().doubts["says"].search(text) is not None
+    for a in accounts if rows and says else ():
         sentence = text[a.span.start : a.span.end]
         if not a.missed or a.findings or a.statement < 0 or not _doubts(sentence):
             continue

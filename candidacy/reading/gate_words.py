@@ -9,6 +9,8 @@ from candidacy.reading.data_files import rows_of
 
 _LINE = r"(?:(?<=[\r\n])|\A)[^\w\r\n]*"
 _LETTERS = re.compile(r"[^\W\d_]+")
+NO = "no,"
+"""The one of the words that correct of which the letters stand in most texts."""
 _END = r"(?=[\r\n]|\Z)"
 _STANDING = ("withdrawn", "preliminary", "amended")
 
@@ -69,12 +71,8 @@ def gate_words() -> GateWords:
         _another_name(data),
         _mixed_up(**data["mixed_up"]),
         {name: re.compile(rf"(?<!\w)(?:{_any(some)})(?!\w)", re.I) for name, some in data["doubts"].items()},
-        re.compile(
-            rf"(?:\A|(?<=[\r\n.!?;,:(\[–—-])|(?<=[.!?;,:(\[–—-][ \t]))\W{{0,6}}(?P<turn>{_any(data['turns'])})(?!\w)"
-            rf"(?!\s+(?:{_one_of(data['turns_not'])})\b)",
-            re.I,
-        ),
-        pieces(data["turns"]),
+        _turns(data),
+        pieces([w for w in (*data["turns"], *data["turns_first"]) if w != NO]),
         frozenset(data["placeholder"].split()),
         frozenset(data["signature"]),
         data["upper_spine"],
@@ -93,6 +91,15 @@ def pieces(phrases: Iterable[str]) -> tuple[str, ...]:
     """Give runs of small letters without which a text in ASCII holds none of the phrases, as few as will do."""
     runs = {max(_LETTERS.findall(p), key=len).lower() for p in phrases}
     return tuple(r for r in sorted(runs) if not any(o != r and o in r for o in runs))
+
+
+def _turns(data: dict[str, Any]) -> re.Pattern[str]:
+    """Words that correct: at the beginning of a sentence, and most of them behind a sign within one."""
+    anywhere = r"(?:\A|(?<=[\r\n.!?;,:(\[–—-])|(?<=[.!?;,:(\[–—-][ \t]))\W{0,6}"
+    first = r"(?:\A|(?<=[\r\n.!;])|(?<=[.!;)][ \t]))\W{0,4}"
+    behind = rf"(?!\w)(?!\s+(?:{_one_of(data['turns_not'])})\b)"
+    both = rf"{anywhere}(?:{_any(data['turns'])})|{first}(?:{_any(data['turns_first'])})"
+    return re.compile(rf"(?:{both}){behind}", re.I)
 
 
 def _one_of(words: str) -> str:

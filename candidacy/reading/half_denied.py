@@ -31,7 +31,9 @@ PARTLY_THERE = frozenset(
 _VIEWS = frozenset(("flexion", "extension", "axial", "sagittal", "coronal", "supine", "standing", "upright"))
 _NONE, _SOME, _BEHIND = frozenset(("none", "nil")), grammar("some_of_them"), 3
 _CAUSE_NEAR = 2
-_AGAINST = frozenset(("compared", "comparison", "relative", "since", "beyond"))
+_AGAINST = frozenset(
+    ("compared", "comparison", "relative", "since", "beyond", "confidence", "certainty", "conviction")
+)
 _CLAUSE_ENDS = frozenset((",", ";", "."))
 _YEAR = re.compile(r"(?:19|20)\d\d")
 _OF_YEAR = frozenset(("in", "on", "of", "from", "during"))
@@ -108,7 +110,7 @@ def denied_in_part(m: Mention, mentions: Sequence[Mention], parts: Parts) -> boo
 
 
 def _set_against(m: Mention, parts: Parts) -> bool:
-    """``Height preserved relative to L3-4``, ``no desiccation beyond age``, ``no height loss since 2021``: it is not denied outright."""
+    """``Height preserved relative to L3-4``, ``no desiccation beyond age``, ``no height loss since 2021``, ``no tear seen with certainty``: it is not denied outright."""
     if m.status != ABSENT and m.value not in _IN_ORDER:
         return False
     return not _AGAINST.isdisjoint(parts.words[m.end : _clause_end(parts, m.end)])

@@ -31,6 +31,13 @@ CORRECTS = [
     "Let me correct that: {}",
     "Please disregard. {}",
     "Dictation error: {}",
+    "Actually {}",
+    "In fact, {}",
+    "No, {}",
+    "Rather, {}",
+    "On further review, {}",
+    "EDIT: {}",
+    "Clarification: {}",
 ]
 
 
@@ -103,6 +110,7 @@ def test_look_alikes_take_nothing_back(words: str) -> None:
     [
         "The level injected was L5-S1.",
         "On review the discs injected were L2-3, L3-4 and L4-5.",
+        "The numbering differs by one from that of the MRI.",
         "Levels L4-5 and L5-S1 were swapped.",
         "In the above, L4-5 is L5-S1.",
     ],
@@ -211,3 +219,15 @@ def test_what_stands_in_brackets_of_a_note_is_shown_with_its_danger(words: str) 
     reading = read_note(f"L4-5: exact pain 8/10 at 28 psi {words}.", "discography")
     assert [a.danger for a in reading.unread] == ["infection"]
     assert {f.element for f in reading.facts} >= {"discography_concordance", "discography_pain_pressure"}
+
+
+def test_a_correction_within_a_sentence_takes_nothing_back_before_it() -> None:
+    letter = read_letter("ODI 31/50. He is on rivaroxaban - correction - apixaban 5 mg bd.")
+    assert [(f.element, f.form["value"]) for f in letter.facts] == [("odi_percent", 62.0)]
+    report = read_text("FINDINGS: L3-4 fissure. L4-5 protrusion, I mean L5-S1 protrusion.")
+    assert {c.disc for c in report.contradictions} == {"L4-L5"}
+
+
+def test_pain_that_a_repeat_did_not_reproduce_is_no_longer_known() -> None:
+    reading = read_note("L4-5: concordant pain. On repeat injection pain was not reproduced.", "discography")
+    assert [f.form for f in reading.facts] == [{"unknown": "conflicting"}]

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 
+from candidacy.reading.gate_words import gate_words
 from candidacy.reading.model import Account, Span
 from candidacy.reading.notes.bind import OF_OTHERS
 from candidacy.reading.notes.model import PATIENT, Clause, NoteFact
@@ -67,8 +68,9 @@ def gainsaid(
 
 def _corrected(text: str, clause: Clause, facts: Sequence[NoteFact]) -> frozenset[str]:
     """The discs of which a passage says that they were named wrongly; all, where it names none."""
-    named = renames(text[clause.span.start : clause.span.end])
-    if named is None:
+    sentence = text[clause.span.start : clause.span.end]
+    named = renames(sentence)
+    if named is None and not gate_words().levels_wrong.search(sentence):
         return frozenset()
     return named or frozenset(f.subject for f in facts if f.subject != PATIENT)
 
@@ -123,6 +125,8 @@ def _told(text: str, span: Span) -> Iterator[frozenset[str]]:
         if part.unit == "score" and (part.low or 0) > 0 and not before:
             yield _PAIN
         if part.low is not None or _denied(parts, at):
+            if part.low is None and part.item.text.lower() in words_for("reproduces"):
+                yield _WHOLE["says_negative"]  # "on repeat injection pain was not reproduced"
             continue
         for role in part.item.roles_of("say"):
             if _CONCORDANCE in role.value["is"]:
