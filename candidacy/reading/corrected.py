@@ -9,7 +9,7 @@ from candidacy.reading.addendum import family
 from candidacy.reading.gate_words import gate_words
 from candidacy.reading.levels import discs_in
 from candidacy.reading.model import BODY, Account, Contradiction, Finding, Span
-from candidacy.reading.turns import opens_inside, turn_in
+from candidacy.reading.turns import is_weak, opens_inside, turn_in
 
 CORRECTED = "words behind it correct it"
 DOUBTED = "the words behind it doubt it"
@@ -33,6 +33,8 @@ def corrected(
         before = [f for f in rows if f.evidence.start < turn.start]
         after = [f for f in rows if f.statement == a.statement and f.evidence.start >= turn.start]
         named = discs_in(text, turn.end, a.span.end) if not after else frozenset[str]()
+        if is_weak(text, turn) and not (after or named):
+            continue
         inside = opens_inside(text, a.span.start, turn.start)
         near = a.statement if inside else before[-1].statement if before else -1
         for f in before:

@@ -38,6 +38,7 @@ class GateWords(NamedTuple):
     doubts: dict[str, re.Pattern[str]]
     turns: re.Pattern[str]
     turn_pieces: tuple[str, ...]
+    weak_turns: frozenset[str]
     placeholder: frozenset[str]
     signature: frozenset[str]
     upper_spine: str
@@ -73,6 +74,7 @@ def gate_words() -> GateWords:
         {name: re.compile(rf"(?<!\w)(?:{_any(some)})(?!\w)", re.I) for name, some in data["doubts"].items()},
         _turns(data),
         pieces([w for w in (*data["turns"], *data["turns_first"]) if w != NO]),
+        frozenset(data["turns_first"]),
         frozenset(data["placeholder"].split()),
         frozenset(data["signature"]),
         data["upper_spine"],
@@ -96,7 +98,7 @@ def pieces(phrases: Iterable[str]) -> tuple[str, ...]:
 def _turns(data: dict[str, Any]) -> re.Pattern[str]:
     """Words that correct: at the beginning of a sentence, and most of them behind a sign within one."""
     anywhere = r"(?:\A|(?<=[\r\n.!?;,:(\[–—-])|(?<=[.!?;,:(\[–—-][ \t]))\W{0,6}"
-    first = r"(?:\A|(?<=[\r\n.!;])|(?<=[.!;)][ \t]))\W{0,4}"
+    first = r"(?:\A|(?<=[\r\n.!])|(?<=[.!][ \t]))\W{0,4}"
     behind = rf"(?!\w)(?!\s+(?:{_one_of(data['turns_not'])})\b)"
     both = rf"{anywhere}(?:{_any(data['turns'])})|{first}(?:{_any(data['turns_first'])})"
     return re.compile(rf"(?:{both}){behind}", re.I)

@@ -31,3 +31,8 @@ def _turns(text: str) -> list[Span]:
 def opens_inside(text: str, start: int, turn: int) -> bool:
     """Say whether words stand before those that correct in their sentence: then it is these that they correct."""
     return any(c.isalnum() for c in text[start:turn])
+
+
+def is_weak(text: str, turn: Span) -> bool:
+    """Say whether words such as "in fact" correct only where what they lead to is of what stands before."""
+    return " ".join(text[turn.start : turn.end].lower().split()) in gate_words().weak_turns

@@ -77,6 +77,13 @@ def test_a_medicine_that_is_corrected_is_shown_and_not_listed() -> None:
     assert reading.unread[0].danger == "warfarin"
 
 
+@pytest.mark.parametrize("words", ["EDIT: stopped.", "Actually stopped.", "In fact it was stopped in May."])
+def test_a_medicine_that_was_stopped_after_all_is_not_listed(words: str) -> None:
+    reading = read_letter(f"He takes warfarin. {words}")
+    assert reading.facts == ()
+    assert reading.unread[0].danger == "warfarin"
+
+
 def test_a_moved_response_takes_its_score_and_pressure_along() -> None:
     reading = read_note(
         "L4-5: exact pain 8/10 at 38 psi. L5-S1: no pain. Correction: L5-S1 exact pain 8/10 at 38 psi.",
@@ -95,6 +102,9 @@ def test_a_moved_response_takes_its_score_and_pressure_along() -> None:
         "In the prior report levels were switched.",
         "Scoliosis correction in 2010.",
         "The prior report was amended to read normal.",
+        "In fact, all is stable.",
+        "Update: the patient feels better.",
+        "No, this is not new.",
     ],
 )
 def test_look_alikes_take_nothing_back(words: str) -> None:

@@ -9,7 +9,8 @@ from candidacy.reading.letters.doubts import SentenceRead
 from candidacy.reading.letters.parts import Part
 from candidacy.reading.letters.told import Told
 from candidacy.reading.letters.words import words
-from candidacy.reading.turns import opens_inside, turn_in
+from candidacy.reading.model import Span
+from candidacy.reading.turns import is_weak, opens_inside, turn_in
 
 _CORRECTED = "words behind it correct it"
 _NOT_TAKEN = "the list is said not to be taken"
@@ -32,9 +33,17 @@ def corrected(text: str, rows: list[SentenceRead]) -> None:
         told = [(k, i) for k in range(n + 1) for i, (s, t) in enumerate(rows[k].told)
                 if s.start < turn.start and (t.said or t.entry)]  # fmt: skip
         meant = [(k, i) for k, i in told if anew & _tells(rows[k].told[i][1])]
+        if not meant and is_weak(text, turn) and (anew or not _tells_of_before(text, row, turn)):
+            continue
         near = n if opens_inside(text, span.start, turn.start) else max((k for k, _ in told), default=-1)
         for k, i in meant or [(k, i) for k, i in told if k == near]:
             _take_back(rows[k], i, anew if meant else set())
+
+
+def _tells_of_before(text: str, row: SentenceRead, turn: Span) -> bool:
+    """``Actually 38``, ``in fact stopped``: a number or an end without what it is of."""
+    number = any(c.isdigit() for c in text[turn.end : row.sentence.span.end])
+    return number or any(p.role("stops") for p in row.parts if p.start >= turn.end)
 
 
 def not_taken(text: str, rows: list[SentenceRead]) -> None:

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from candidacy.reading.gate_words import gate_words
 from candidacy.reading.levels import discs_in
 from candidacy.reading.notes.model import PATIENT, Clause, Said
-from candidacy.reading.turns import opens_inside, turn_in
+from candidacy.reading.turns import is_weak, opens_inside, turn_in
 
 _OF_PAIN = ("discography_concordance", "discography_pain_nrs", "discography_pain_pressure")
 _PAINLESS = ({"value": "none"}, {"value": 0.0}, {"unknown": "not_applicable"})
@@ -41,7 +41,7 @@ def corrected(text: str, rows: Sequence[Clause], said: Sequence[tuple[Said, int]
         if named - told or (named and _OF_WHICH.search(text, at, clause.span.end)):
             named = told  # "the level injected was L5-S1": which disc is which is open
         near = -1
-        if turn is not None:
+        if turn is not None and (after or named or not is_weak(text, turn)):
             inside = opens_inside(text, clause.span.start, at)
             near = n if inside else max((said[k][1] for k in before), default=-1)
         for k in before:
