@@ -49,6 +49,7 @@ _GOES_ON = re.compile(r"CQ?W")
 _RELATIVE = frozenset(("where", "which"))
 _THAT = frozenset(("this", "that"))
 _OR = frozenset(("or",))
+_ONE = frozenset(("one", "1", "either", "any", "some"))
 _OWN, _ONWARD, _WHOLE = "own words", "and what follows", "the statement"
 _CHANGES = frozenset("NnDd!?TtMCso>xquby")
 """Letters without which the status of every finding is plain."""
@@ -196,11 +197,12 @@ def _beyond_that(parts: Parts) -> bool:
 
 
 def _of_one_of_two(m: Mention, parts: Parts) -> bool:
-    """``A bulge at L3-4 or L4-5``."""
-    return (
-        m.status == PRESENT
-        and m.group is not None
-        and not _OR.isdisjoint(parts.words[m.group.start : m.group.end])
+    """``A bulge at L3-4 or L4-5``, ``one of L3-4 and L4-5 bulges``."""
+    if m.status != PRESENT or m.group is None:
+        return False
+    lead = parts.words[max(0, m.group.start - 2) : m.group.start]
+    return not _OR.isdisjoint(parts.words[m.group.start : m.group.end]) or (
+        len(m.discs) > 1 and lead[1:] == ["of"] and lead[0] in _ONE
     )
 
 
@@ -219,7 +221,7 @@ def _is_plain(parts: Parts, levels: Sequence[Group], mentions: Sequence[Mention]
         "/" in w for w in parts.words
     ):
         return False
-    if words_for_it(parts):
+    if words_for_it(parts) or not _ONE.isdisjoint(parts.words):
         return False
     if parts.places and any(p.entry.kind in clause_data()["places"] for p in parts.places):
         return False

@@ -25,7 +25,9 @@ _PARTS = frozenset(
 _OF_SPINE = frozenset(("spine", "lumbar", "level", "segment", "region", "column"))
 _ENDS_AT = frozenset(("down", "up"))
 _JOINED = frozenset(("and", "on"))
-_BUT = frozenset(("but", "at", "anywhere", "is", "are", "seen", "present", "noted", "found", "the"))
+_BUT = frozenset(
+    (":", "none", "but", "at", "anywhere", "is", "are", "seen", "present", "noted", "found", "the")
+)
 _AWAY = frozenset(("above", "below"))
 _NEARLY = frozenset(("just", "immediately", "directly", "right", "slightly", "change", "changes"))
 _ENDS = frozenset(("", ".", ",", ";", ")"))

@@ -289,7 +289,8 @@ def opens_clause(parts: Parts, act: Match) -> bool:
 
 def called_beside(parts: Parts, mentions: Sequence[Mention]) -> list[tuple[int, int]]:
     """``Normal disc above; bulge at L4-5``: give the words that call normal what lies beside a level, where no finding holds them."""
-    rows = [a for a in parts.acts if a.entry.kind == "normal" and opens_clause(parts, a)] if mentions else []
+    rows = [a for a in parts.acts if a.entry.kind == "normal" and mentions
+            and (opens_clause(parts, a) or parts.words[a.start - 1] == "<disc>")]  # fmt: skip
     return [
         (a.start, p.end)
         for a in rows
