@@ -78,6 +78,7 @@ def engine_for(where: Path | str, *, create: bool) -> Engine:
     engine = create_engine(
         f"sqlite:///{path}", connect_args={"timeout": WAIT}, pool_size=4, hide_parameters=True
     )
+    event.listen(engine, "connect", lambda connection, _: _checked(connection, path))
     event.listen(engine, "connect", _connected)
     event.listen(engine, "begin", _begun)
     return engine
@@ -103,12 +104,21 @@ def _check_private(path: Path) -> None:
         raise refused(
             path, "others may read or write this store", f"chmod 600 {path}", oct(about.st_mode & 0o777)
         )
-    with path.open("rb") as file:
-        start = file.read(100)
-    if start and (
-        not start.startswith(b"SQLite format 3\0")
-        or int.from_bytes(start[68:72], "big") not in (0, APPLICATION)
-    ):
+
+
+def _checked(connection: sqlite3.Connection, path: Path) -> None:
+    """Refuse a file that is no store before anything of it is changed.
+
+    Its mark is asked of SQLite and never read from the file: a process that opens and closes the file by itself lets go of
+    every lock that SQLite holds on it there, and another process then takes the log away under this one.
+    """
+    try:
+        (mark,) = connection.execute("PRAGMA application_id").fetchone()
+    except sqlite3.DatabaseError as error:
+        if error.sqlite_errorcode != sqlite3.SQLITE_NOTADB:
+            raise
+        mark = None
+    if mark not in (0, APPLICATION):
         raise refused(path, "this is no store of kept referrals", "name the file of a store with --store")
 
 

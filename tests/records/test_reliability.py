@@ -145,6 +145,23 @@ def test_twenty_write_at_once(store: Store, where: Path | str) -> None:
     assert store.verify().sound
 
 
+def test_two_people_of_one_program_and_another_program_lose_nothing_of_each_other(folder: Path) -> None:
+    """A program that opens the file of its own store beside SQLite lets go of its locks, and another takes its log away."""
+    place = folder / "records.sqlite"
+    note = "from candidacy.records.store import open_store\nwith open_store({!r}, 'ana-1') as store: store.add_note('ref-1', 'other')"
+    with open_store(place, "ana-1", role="physician") as first:
+        first.save_case("ref-1", record(), expected_version=0)
+        first.set_person("ben-1", "nurse", ("read",))
+        with open_store(place, "ben-1"):
+            subprocess.run([sys.executable, "-c", note.format(str(place))], check=True, timeout=60)
+        first.add_note("ref-1", "first")
+        subprocess.run([sys.executable, "-c", note.format(str(place))], check=True, timeout=60)
+        assert [each.text for each in first.open_referral("ref-1").notes] == ["other", "first", "other"]
+    with open_store(place, "ana-1") as again:
+        assert [each.text for each in again.open_referral("ref-1").notes] == ["other", "first", "other"]
+        assert again.verify().sound
+
+
 def test_twenty_correct_the_same_referral_and_one_is_first(store: Store, where: Path | str) -> None:
     store.save_case(R, record(), expected_version=0)
 

@@ -377,13 +377,17 @@ def test_what_is_no_store_is_refused_and_left_as_it_is(tmp_path: Path) -> None:
         connection.execute("CREATE TABLE mine (x)")
     text = tmp_path / "text"
     text.write_text("mine" * 100, encoding="utf-8")
-    for path in (other, text):
+    marked = tmp_path / "marked.sqlite"
+    with sqlite3.connect(marked) as connection:
+        connection.execute("PRAGMA application_id = 77")
+    for path in (other, text, marked):
         path.chmod(0o600)
         before = path.read_bytes()
         with pytest.raises(StoreError) as caught:
             open_store(path, "a")
         assert codes(caught) == [Code.BAD_STORE]
-        assert other.stat().st_size == len(before) or path is text
+        assert path is other or path.read_bytes() == before
+        assert other.stat().st_size == len(before) or path is not other
     with sqlite3.connect(other) as connection:
         assert connection.execute("SELECT count(*) FROM sqlite_master").fetchone() == (1,)
     with pytest.raises(StoreError, match="no file"):

@@ -84,7 +84,7 @@ def test_signs_in_a_report_that_the_referral_does_not_hold_are_listed_until_look
     page = screen(record=demo("one-disc-candidate"))
     page.desk.kept["reports"] = [new_report("letter", REPORT, "2026-10-01")]
     page.run()
-    assert "Letter, look at first: " in page.text
+    assert "letter, look at first: " in page.text
     assert SAID in page.text
     page.press("seen-report-0")
     assert SAID not in page.text
@@ -118,4 +118,4 @@ def test_a_trial_and_a_report_do_not_reach_the_next_referral(screen):
     assert SAID not in page.text
     page.press("undo")
     assert "Local trial:" in page.text
-    assert "Letter, look at first" in page.text
+    assert "letter, look at first" in page.text
