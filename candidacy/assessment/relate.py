@@ -16,7 +16,7 @@ from candidacy.case.catalogue import Catalogue, catalogue
 from candidacy.case.element import STANDARD_LEVELS, Element
 from candidacy.case.facts import CaseFacts, Fact
 from candidacy.foundation.truth import Truth, all_of, any_of, negate
-from candidacy.foundation.values import Span, Why
+from candidacy.foundation.values import Options, Span, Why
 from candidacy.rules.operators import comparison_of_numbers
 from candidacy.rules.relations import Implication, Relation
 from candidacy.rules.resolved import RuleSet
@@ -221,14 +221,17 @@ def _of_one_day(stated: Fact | None, details: Iterable[Fact]) -> bool:
 
 
 def _any_imprecise(view: View, names: Iterable[str], subject: str) -> bool:
-    """Whether a date or number of a subject, or of any entry of a list, is not exact, as stated or worked out."""
+    """Whether a date, number or grade of a subject, or of any entry of a list, is not exact, as stated or worked out."""
     shelf = catalogue()
     for name in names:
         read = view.fact if name in shelf.derived else view.as_written
         scope = shelf[name].scope
         for each in (subject,) if scope == "disc" else subjects_of(view, scope):
             fact = read(name, each)
-            if fact is not None and isinstance(fact.value, Span) and fact.value.low != fact.value.high:
+            value = fact.value if fact is not None else None
+            if isinstance(value, Options) and len(value.codes) > 1:
+                return True
+            if isinstance(value, Span) and value.low != value.high:
                 return True
     return False
 

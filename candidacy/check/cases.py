@@ -121,8 +121,10 @@ def check_cases(library: Library, criterion: Criterion, path: Path, findings: Fi
                 # a table or relation that the case reads cannot be used: told where it is wrong, and once
                 findings.problems += [each for each in error.problems if each not in findings.problems]
                 return evaluations
-            beside.add(place, Code.CASE_DIFFERS, "the case cannot be used", found=error.problems[0].message,
-                       expected=str(error.problems[0].field), next_step=str(error.problems[0].expected))  # fmt: skip
+            first = error.problems[0]
+            where = (*place, "given", first.field.rpartition(".")[2]) if first.field else place
+            beside.add(where, Code.CASE_DIFFERS, f"the case cannot be used: {first.message}", found=first.found,
+                       expected=first.expected, next_step=first.next_step)  # fmt: skip
             continue
         evaluations.append(evaluation)
         if evaluation.outcome != case.expect:

@@ -11,7 +11,7 @@ from candidacy.day.checklist import FILE
 from candidacy.foundation.dates import MEAN_DAYS
 from candidacy.foundation.errors import Code, InputError, Problem
 from candidacy.rules.cited import Citation
-from candidacy.rules.findings import Findings
+from candidacy.rules.findings import Findings, no_such_source
 from candidacy.rules.history import check_history
 from candidacy.rules.library import Library
 
@@ -191,4 +191,4 @@ def _sources(
 ) -> None:
     for cite in cites:
         if cite.source not in found.library.sources():
-            findings.add(place, Code.UNKNOWN_SOURCE, "not in sources.yaml", found=cite.source)
+            findings.add_misfit(no_such_source(place, cite.source, found.library.sources()))

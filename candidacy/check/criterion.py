@@ -6,7 +6,7 @@ from candidacy.check.outlook import check_outlook
 from candidacy.foundation.errors import Code
 from candidacy.rules.cited import Citation, Parameter, Source
 from candidacy.rules.criterion import Criterion
-from candidacy.rules.findings import Findings
+from candidacy.rules.findings import Findings, no_such_source
 from candidacy.rules.fit import misfits
 from candidacy.rules.history import check_history
 from candidacy.rules.resolved import ResolvedCriterion, as_declared
@@ -150,7 +150,7 @@ def cited(criterion: Criterion) -> Iterator[tuple[Path, Citation]]:
 def _check_citations(criterion: Criterion, sources: Mapping[str, Source], findings: Findings) -> None:
     for place, cite in cited(criterion):
         if cite.source not in sources:
-            findings.add((*place, "source"), Code.UNKNOWN_SOURCE, "not in sources.yaml", found=cite.source)
+            findings.add_misfit(no_such_source((*place, "source"), cite.source, sources))
     if not any(cite.supports == "use" for cite in criterion.cites):
         findings.add(("cites",), Code.UNCITED, "no citation supports the use of this criterion",
                      expected="a citation with supports: use")  # fmt: skip

@@ -5,7 +5,8 @@ from string import Formatter
 
 from candidacy.day.checklist import FILE, Checklist, ChecklistLine, Saying, SheetWords, checklist
 from candidacy.foundation.errors import Code, InputError, Problem
-from candidacy.rules.findings import Findings
+from candidacy.foundation.files import closest
+from candidacy.rules.findings import Findings, no_such_source
 from candidacy.rules.history import check_history
 from candidacy.rules.library import Library
 
@@ -57,7 +58,8 @@ def _check_line(line: ChecklistLine, library: Library, at: tuple[str | int, ...]
     names = set(library.criterion_names())
     for criterion in line.criteria:
         if criterion not in names:
-            findings.add((*at, "criteria"), Code.UNKNOWN_CRITERION, "no such criterion", found=criterion)
+            findings.add((*at, "criteria"), Code.UNKNOWN_CRITERION, "no such criterion", found=criterion,
+                         expected=closest(criterion, names, "candidacy rules list shows them"))  # fmt: skip
     shelf = library.catalogue()
     for element in (*line.shows, *(saying.element for saying in line.says)):
         if element not in shelf:
@@ -68,7 +70,7 @@ def _check_line(line: ChecklistLine, library: Library, at: tuple[str | int, ...]
     _check_places(line.ask, frozenset(("disc",)), (*at, "ask"), findings)
     for cite in line.cites:
         if cite.source not in library.sources():
-            findings.add((*at, "cites"), Code.UNKNOWN_SOURCE, "not in sources.yaml", found=cite.source)
+            findings.add_misfit(no_such_source((*at, "cites"), cite.source, library.sources()))
 
 
 def _check_saying(saying: Saying, library: Library, at: tuple[str | int, ...], findings: Findings) -> None:

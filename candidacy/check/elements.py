@@ -9,6 +9,7 @@ from candidacy.derive.base import FORMULAS
 from candidacy.foundation import units
 from candidacy.foundation.errors import Code
 from candidacy.rules.cited import Source
+from candidacy.rules.findings import no_such_source
 from candidacy.rules.fit import Misfit
 from candidacy.rules.operators import possible_operators
 
@@ -318,7 +319,7 @@ def _danger(element: Element, danger: Danger, sources: Mapping[str, Source]) -> 
             ", ".join(sorted(possible_operators(element))),
         )
     if danger.source not in sources:
-        yield Misfit(("source",), Code.UNKNOWN_SOURCE, "not in sources.yaml", danger.source)
+        yield no_such_source(("source",), danger.source, sources)
     if not danger.why.endswith("."):
         yield Misfit(("why",), Code.BAD_RULE, "does not end with a full stop", danger.why)
     if isinstance(danger.value, tuple) != (danger.op in ("one_of", "contains_any")):
@@ -345,7 +346,7 @@ def _past(
     elif dated is None or dated.kind != "date" or dated.scope != element.scope:
         yield Misfit(("date",), Code.BAD_RULE, "is no date of the same entry", danger.past.date)
     if danger.past.source not in sources:
-        yield Misfit(("source",), Code.UNKNOWN_SOURCE, "not in sources.yaml", danger.past.source)
+        yield no_such_source(("source",), danger.past.source, sources)
 
 
 def _can_be(element: Element, limit: object) -> bool:

@@ -23,7 +23,7 @@ from candidacy.foundation.errors import Code, InputError, Problem, RuleError
 from candidacy.rules.cited import Citation, Source
 from candidacy.rules.criterion import Criterion
 from candidacy.rules.decision_order import DecisionOrder
-from candidacy.rules.findings import Findings
+from candidacy.rules.findings import Findings, no_such_source
 from candidacy.rules.history import check_history
 from candidacy.rules.in_use import using
 from candidacy.rules.layout import is_library
@@ -393,7 +393,7 @@ def _known_sources(
 ) -> None:
     for cite in cites:
         if cite.source not in sources:
-            findings.add(place, Code.UNKNOWN_SOURCE, "not in sources.yaml", found=cite.source)
+            findings.add_misfit(no_such_source(place, cite.source, sources))
 
 
 def _in_order(problems: list[Problem]) -> list[Problem]:

@@ -6,7 +6,7 @@ from pathlib import Path
 from candidacy.course.content import content
 from candidacy.foundation.errors import Code, InputError, Problem
 from candidacy.rules.cited import Citation
-from candidacy.rules.findings import Findings
+from candidacy.rules.findings import Findings, no_such_source
 from candidacy.rules.history import check_history
 from candidacy.rules.library import Library
 from candidacy.rules.outcome_files import (
@@ -48,7 +48,7 @@ def _check_file(library: Library, name: str, path: Path) -> list[Problem]:
     sources = library.sources()
     for place, cite in _cites(file):
         if cite.source not in sources:
-            findings.add(place, Code.UNKNOWN_SOURCE, "not in sources.yaml", found=cite.source)
+            findings.add_misfit(no_such_source(place, cite.source, sources))
     if isinstance(file, RespondersFile):
         _responders(library, file, findings)
     elif isinstance(file, RunningFile):

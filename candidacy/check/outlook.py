@@ -7,7 +7,7 @@ from candidacy.foundation.errors import Code
 from candidacy.rules.cited import Source
 from candidacy.rules.criterion import Earliest
 from candidacy.rules.decision_order import DecisionOrder
-from candidacy.rules.findings import Findings
+from candidacy.rules.findings import Findings, no_such_source
 from candidacy.rules.resolved import ResolvedCriterion, RuleSet
 from candidacy.rules.tree import Elapsed, elements_of, kind_of, walk
 
@@ -64,8 +64,8 @@ def _check_earliest(
     if earliest.wait is not None:
         for number, cite in enumerate(earliest.wait.cites):
             if cite.source not in sources:
-                findings.add((*place, "wait", "cites", number, "source"), Code.UNKNOWN_SOURCE, "not in sources.yaml",
-                             found=cite.source)  # fmt: skip
+                at = (*place, "wait", "cites", number, "source")
+                findings.add_misfit(no_such_source(at, cite.source, sources))
 
 
 def check_names(order: DecisionOrder, place: tuple[str | int, ...], findings: Findings) -> None:

@@ -5,11 +5,12 @@ from pathlib import Path
 from candidacy.case.catalogue import Catalogue
 from candidacy.course.content import Content
 from candidacy.foundation.errors import Code, InputError, Problem
+from candidacy.foundation.files import closest
 from candidacy.plan.content import load_plan
 from candidacy.plan.plan_file import PlanFile
 from candidacy.rules.cited import Citation
 from candidacy.rules.conditions import Condition
-from candidacy.rules.findings import Findings
+from candidacy.rules.findings import Findings, no_such_source
 from candidacy.rules.library import Library
 from candidacy.rules.tree import bare_limits, elements_of, lower
 
@@ -49,13 +50,15 @@ def _check(file: PlanFile, library: Library, findings: Findings) -> None:
                 _condition(condition, shelf, findings, (*at, key))
         for name in step.covers:
             if name not in criteria:
-                findings.add((*at, "covers"), Code.UNKNOWN_CRITERION, "no such criterion", found=name)
+                findings.add((*at, "covers"), Code.UNKNOWN_CRITERION, "no such criterion", found=name,
+                             expected=closest(name, criteria, "candidacy rules list shows them"))  # fmt: skip
     for place, cite in cited:
         if cite.source not in sources:
-            findings.add(place, Code.UNKNOWN_SOURCE, "not in sources.yaml", found=cite.source)
+            findings.add_misfit(no_such_source(place, cite.source, sources))
     for name in file.after_order:
         if name not in criteria:
-            findings.add(("after_order",), Code.UNKNOWN_CRITERION, "no such criterion", found=name)
+            findings.add(("after_order",), Code.UNKNOWN_CRITERION, "no such criterion", found=name,
+                         expected=closest(name, criteria, "candidacy rules list shows them"))  # fmt: skip
 
 
 def _visits(name: str, path: Path, library: Library) -> list[Problem]:

@@ -14,6 +14,7 @@ from candidacy.rules.findings import Findings
 from candidacy.rules.resolved import RuleSet
 
 _WHAT = {"apply": "apply", "pass": "pass where it applies", "fail": "fail"}
+_APART = "change one of them, or leave one out; a rule set with this cannot be in_use"
 _WAY_OUT = "candidacy rules prove tells more; a rule set with this cannot be in_use"
 
 
@@ -22,7 +23,8 @@ def check_proofs(rule_set: RuleSet, findings: Findings) -> None:
     if not can_prove():
         return
     for place, message, found in _faults(_Key(rule_set)):
-        findings.add(place, Code.PROVED_IMPOSSIBLE, message, found=found, next_step=_WAY_OUT)
+        way_out = _APART if "both pass" in message else _WAY_OUT
+        findings.add(place, Code.PROVED_IMPOSSIBLE, message, found=found, next_step=way_out)
 
 
 def not_run() -> str:

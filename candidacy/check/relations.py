@@ -6,6 +6,7 @@ from candidacy.case.catalogue import Catalogue
 from candidacy.case.element import Element
 from candidacy.foundation.errors import Code
 from candidacy.rules.cited import Source
+from candidacy.rules.findings import no_such_source
 from candidacy.rules.fit import Misfit
 from candidacy.rules.relations import Relation
 from candidacy.rules.tree import bare_limits, elements_of
@@ -67,7 +68,7 @@ def relation_faults(relation: Relation, shelf: Catalogue, sources: Mapping[str, 
             )
         for cite in parameter.cites:
             if cite.source not in sources:
-                yield Misfit(where, Code.UNKNOWN_SOURCE, "not in sources.yaml", cite.source)
+                yield no_such_source(where, cite.source, sources)
             if cite.tag == "memory, low":
                 yield Misfit(where, Code.UNCITED, "a doubtful recollection may not be a default", cite.tag)
 

@@ -9,7 +9,7 @@ is guessed.
 import math
 import os
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Protocol
@@ -441,3 +441,9 @@ def nearest(word: str, words: Iterator[str] | list[str] | tuple[str, ...]) -> st
 
     close = get_close_matches(word, list(words), n=1, cutoff=0.6)
     return close[0] if close else ""
+
+
+def closest(word: str, words: Iterable[str], otherwise: str) -> str:
+    """What stands under "expected" for a word that is none of some: the closest one, or in words what is."""
+    found = nearest(word, list(words))
+    return f"closest is {found}" if found else otherwise

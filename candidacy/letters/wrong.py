@@ -10,7 +10,7 @@ from candidacy.letters.names import CONDITIONS, LISTS, allowed
 from candidacy.letters.readability import HIGHEST_GRADE, hardest
 from candidacy.letters.template import NOT, PLACEHOLDER, LetterTemplate, Paragraph, names_in
 from candidacy.rules.cited import Source
-from candidacy.rules.findings import Findings
+from candidacy.rules.findings import Findings, no_such_source
 
 _Place = tuple[str | int, ...]
 
@@ -144,4 +144,4 @@ def _sources(paragraph: Paragraph, sources: Mapping[str, Source], place: _Place,
 
 def _known(key: str, sources: Mapping[str, Source], place: _Place, findings: Findings) -> None:
     if key not in sources:
-        findings.add(place, Code.UNKNOWN_SOURCE, "not in sources.yaml", found=key)
+        findings.add_misfit(no_such_source(place, key, sources))

@@ -1,10 +1,19 @@
 """Collects findings about one rule file, each with its place."""
 
+from collections.abc import Collection
 from pathlib import Path
 
 from candidacy.foundation.errors import Code, Problem, RuleError
-from candidacy.foundation.files import Placed
+from candidacy.foundation.files import Placed, closest
 from candidacy.rules.fit import Misfit
+from candidacy.rules.tree import Path as Place
+
+
+def no_such_source(path: Place, key: str, sources: Collection[str]) -> Misfit:
+    """That a citation names a source which nobody wrote down."""
+    expected = closest(key, sources, "a key of sources.yaml, of one's own or shipped")
+    return Misfit(path, Code.UNKNOWN_SOURCE, "not in sources.yaml", key, expected,
+                  "correct the key, or write the source into sources.yaml")  # fmt: skip
 
 
 class Findings:

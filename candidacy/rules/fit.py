@@ -12,6 +12,7 @@ from candidacy.case.catalogue import catalogue
 from candidacy.case.element import Element
 from candidacy.foundation.dates import FIRST_YEAR, LAST_YEAR
 from candidacy.foundation.errors import Code, shown
+from candidacy.foundation.files import nearest
 from candidacy.rules.cited import Parameter
 from candidacy.rules.criterion import Criterion
 from candidacy.rules.decision_order import DecisionOrder
@@ -188,7 +189,13 @@ def _operand(operand: Limit, element: Element, op: str, place: Path) -> Iterator
             element.unit or "none",
         )
     if OPERATORS[op].takes != "several" and isinstance(value, tuple):
-        yield Misfit(where, Code.BAD_RULE, f"{op} compares with one value, not a list", shown(value))
+        several = [
+            name
+            for name, each in OPERATORS.items()
+            if each.takes == "several" and name in possible_operators(element)
+        ]
+        yield Misfit(where, Code.BAD_RULE, f"{op} compares with one value, not a list", shown(value),
+                     " or ".join((*several, "one value")))  # fmt: skip
         return
     items = value if isinstance(value, tuple) else (value,)
     if not items:
@@ -243,7 +250,15 @@ def _elapsed(node: Elapsed, scope: str) -> Iterator[Misfit]:
         if name != AS_OF and (
             element is None or element.kind != "date" or element.scope not in ("patient", scope)
         ):
-            yield Misfit(place, Code.UNKNOWN_ELEMENT, "not a date element of this subject", name)
+            key = "until" if name == node.until else "since"
+            yield Misfit(
+                (*place, key),
+                Code.UNKNOWN_ELEMENT,
+                "not a date element of this subject",
+                name,
+                _dates_like(name, scope),
+                "candidacy elements date lists dates",
+            )
     for operand in node.operands:
         where, value = _where(operand, place), operand.value
         if operand.parameter and value is not None and operand.unit != node.unit:
@@ -256,6 +271,22 @@ def _elapsed(node: Elapsed, scope: str) -> Iterator[Misfit]:
             )
         if value is not None and (isinstance(value, bool) or not isinstance(value, int | float)):
             yield Misfit(where, Code.BAD_RULE, "elapsed time is compared with a number", shown(value))
+        elif isinstance(value, float) and not value.is_integer() and node.unit in ("month", "year"):
+            yield Misfit(
+                where,
+                Code.BAD_RULE,
+                "completed months and years are counted whole, so that a part of one changes nothing",
+                f"{shown(value)} {node.unit}",
+                "a whole number, or days or weeks",
+            )
+        elif value is not None and value < 0 and node.until == AS_OF:
+            yield Misfit(
+                where,
+                Code.UNREACHABLE,
+                "what lies after the as-of date is not counted, so no time to it is below zero",
+                f"{shown(value)} {node.unit}",
+                "0 or more; or until: a date of the record",
+            )
         elif value is not None and abs(value) > _LONGEST[node.unit]:
             yield Misfit(
                 where,
@@ -265,6 +296,12 @@ def _elapsed(node: Elapsed, scope: str) -> Iterator[Misfit]:
                 f"at most {_LONGEST[node.unit]} {node.unit}",
             )
     yield from _rising(node.op, [operand.value for operand in node.operands], place)
+
+
+def _dates_like(name: str, scope: str) -> str:
+    dates = [e.name for e in catalogue().all if e.kind == "date" and e.scope in ("patient", scope)]
+    close = nearest(name, dates)
+    return f"closest is {close}" if close else f"{AS_OF}, or a date of {scope} or patient"
 
 
 def _rising(op: str, ends: Sequence[object], place: Path) -> Iterator[Misfit]:

@@ -51,8 +51,8 @@ class Implication(Strict):
     """Days for which a dated detail speaks about the present: an older one implies nothing, an undated one is
     taken as present."""
     perhaps: bool = False
-    """Whether a summary that says otherwise is also contradicted where the condition stays open only because a date or a
-    number is imprecise. Nothing is worked out from that."""
+    """Whether a summary that says otherwise is also contradicted where the condition stays open only because a date, a
+    number or a grade is imprecise. Nothing is worked out from that."""
 
     @model_validator(mode="after")
     def _one_kind(self) -> "Implication":

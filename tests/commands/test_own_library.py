@@ -145,6 +145,18 @@ def replaced_relation(files: dict[str, Any], name: str, **changed: Any) -> None:
     }
 
 
+def time_since(date: str, unit: str, limit: float) -> Edit:
+    """The criterion asks for the time since a date."""
+
+    def edit(files: dict[str, Any]) -> None:
+        files[CRITERION]["when"] = {
+            "elapsed": {"since": date, "unit": unit, "op": "less_than", "value": {"parameter": "longest"}}
+        }
+        files[CRITERION]["parameters"]["longest"] |= {"value": limit, "unit": unit}
+
+    return edit
+
+
 def another_depth(files: dict[str, Any], op: str, limit: float) -> None:
     """The set has one criterion more about the depth of the needle path."""
     criterion = copy.deepcopy(files[CRITERION])
@@ -199,6 +211,12 @@ UNSOUND: dict[str, tuple[Edit, str, str]] = {
     "an order that no set decides by": (lambda f: (own_order()(f), f[SET].pop("decisions")), "E301", "no rule set decides by this order"),
     "a criterion left out that is not there": (to(SET, "leaves_out", [{"id": "age_lower_limt", "reason": "x"}]), "E314", "closest is age_lower_limit"),
     "two criteria that no case can pass together": (lambda f: another_depth(f, "more_than", 200), "E316", "deep_enough can never both pass"),
+    "a source with a misspelt key": (to(CRITERION, "cites", 0, "source", "our_protocl"), "E307", "field     cites.0.source\n  found     our_protocl\n  expected  closest is our_protocol\n  next "),
+    "a misspelt element in a case": (lambda f: f[CASES].append({"name": "odd", "given": {"needle_path_dept": 1}, "expect": "fail"}), "E309", "field     cases.3.given.needle_path_dept\n  found     needle_path_dept\n  expected  closest is needle_path_depth"),
+    "a misspelt date": (time_since("lumbar_mri_dat", "day", 90), "E204", "field     when.elapsed.since\n  found     lumbar_mri_dat\n  expected  closest is lumbar_mri_date"),
+    "a part of a month": (time_since("lumbar_mri_date", "month", 5.5), "E301", "5.5 month\n  expected  a whole number"),
+    "a time below zero to the as-of date": (time_since("lumbar_mri_date", "day", -90), "E315", "-90 day\n  expected  0 or more"),
+    "several values where one is compared with": (to(CRITERION, "when", {"element": "sex", "op": "is_not", "value": ["female"]}), "E301", "one_of or none_of or one value"),
     "a table with a fault, which cases read": (own_table(lambda table: table.pop("meaning")), "E202", "tables/meyerding_grades.yaml:1:1: E202 a required key is missing\n  field     meaning"),
     "an age of what never bears a date": (lambda f: f[CRITERION].update(
         when={"any_disc": {"that": {"element": "disc_standing", "op": "is", "value": "urgent"}}},
