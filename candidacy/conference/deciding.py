@@ -50,15 +50,23 @@ class Said(Struct, frozen=True):
     review_on: str = ""
 
 
-def rate(store: Store, item: int, value: int | Vote) -> Round:
+def rate(store: Store, item: int, value: int | Vote, *, looked_at: int = 0) -> Round:
     """Rate an item as oneself, in the present round; what others gave stays hidden until all have rated.
+
+    Parameters
+    ----------
+    looked_at
+        The round that was looked at, where somebody looked.
 
     Raises
     ------
     StoreError
-        E702 for an item that waits in the queue, or is over; otherwise as `Store.rate`.
+        E702 for an item that waits in the queue, or is over, or in another round than was looked at; otherwise as `Store.rate`.
     """
-    _at_meeting(store, item)
+    here, _ = _at_meeting(store, item)
+    if looked_at and here.round != looked_at:
+        raise StoreError([Problem(Code.CHANGED_MEANWHILE, "another round was begun meanwhile", "item", found=f"round {here.round}",
+                                  expected=f"round {looked_at}", next_step="look at it again")])  # fmt: skip
     return round_of(store.rate(item, value), store.person)
 
 

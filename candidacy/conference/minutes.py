@@ -16,6 +16,9 @@ from candidacy.records.store import Store
 
 NOT_A_DECISION = "Records what people decided; this program decided and proposed nothing."
 LOOK = "LOOK AT IT AGAIN"
+RATED_BEFORE = (
+    "The record or its assessment was changed after rating began: say whether these ratings still hold."
+)
 
 
 class Minutes(Struct, frozen=True):
@@ -153,11 +156,12 @@ def failing_lines(page: CasePage) -> list[str]:
 
 def round_lines(found: Round) -> list[str]:
     """A round: who is awaited, or what came of it."""
+    told = [RATED_BEFORE] if found.changed else []
     if found.open:
-        return [f"hidden until all have rated; awaited: {', '.join(found.awaited)}"]
+        return [*told, f"hidden until all have rated; awaited: {', '.join(found.awaited)}"]
     if not found.seen:
         return ["nobody rated"]
-    return [line for seen in found.seen for line in seen_lines(seen)]
+    return told + [line for seen in found.seen for line in seen_lines(seen)]
 
 
 def seen_lines(seen: Seen) -> list[str]:

@@ -38,6 +38,8 @@ class Round(Struct, frozen=True):
         One's own ratings by disc.
     seen
         What all gave, once all have rated.
+    changed
+        Whether the record or its answer became another after the first rating.
     """
 
     number: int
@@ -46,6 +48,7 @@ class Round(Struct, frozen=True):
     quorate: bool
     own: dict[str, int | Vote]
     seen: tuple[Seen, ...]
+    changed: bool = False
 
 
 def rounds_of(store: Store, item: Item) -> tuple[Round, ...]:
@@ -64,7 +67,7 @@ def round_of(found: Ratings, person: str) -> Round:
     if found.complete:
         discs = sorted({disc for _, disc in found.values})
         seen = tuple(_seen(disc, [v for (_, of), v in found.values.items() if of == disc]) for disc in discs)
-    return Round(found.round, not found.complete, found.awaited, found.quorate, own, seen)
+    return Round(found.round, not found.complete, found.awaited, found.quorate, own, seen, found.changed)
 
 
 def _seen(disc: str, values: list[int | Vote]) -> Seen:

@@ -12,7 +12,7 @@ from candidacy.records import schema
 from candidacy.records.entries import READ, ItemSet, MeetingSet, MemberSet, Rated, Recused, State, Vote
 from candidacy.records.lists import Row
 from candidacy.records.session import Session, Turn, body
-from candidacy.records.trail import Entry, body_bytes, body_from
+from candidacy.records.trail import Entry, body_bytes, body_from, head_of
 
 ItemState = Literal["queued", "rating", "decided", "withdrawn"]
 
@@ -65,6 +65,8 @@ class Ratings(Struct, frozen=True):
         Whether as many take part as the meeting asks for.
     values
         Value by person and disc (empty: the case); of oneself alone as long as anybody is awaited.
+    changed
+        Whether the record or its answer became another after the first of them was given, and before it was decided.
     """
 
     item: int
@@ -72,6 +74,7 @@ class Ratings(Struct, frozen=True):
     awaited: tuple[str, ...]
     quorate: bool
     values: dict[tuple[str, str], int | Vote]
+    changed: bool = False
 
     @property
     def complete(self) -> bool:
@@ -352,7 +355,24 @@ def _ratings(turn: Turn, row: Row, round: int, person: str) -> Ratings:
         if (not awaited and (taking_part or over)) or each["person"] == person
     }
     quorate = meeting is not None and len(taking_part) >= meeting["quorum"]
-    return Ratings(row["seq"], round, awaited, quorate, values)
+    changed = bool(given) and _changed_after(turn, row, min(each["seq"] for each in given))
+    return Ratings(row["seq"], round, awaited, quorate, values, changed)
+
+
+def _changed_after(turn: Turn, item: Row, first: int) -> bool:
+    """Whether the record of an item, or its last answer, became another after an entry and before the item was decided."""
+    reference = item["reference"]
+    decided = [
+        each["seq"] for each in turn.rows.where(schema.decision, reference=reference, item=item["seq"])
+    ]
+    until = min(decided, default=head_of(turn.connection)[0].size + 1)
+    if any(first < each["seq"] < until for each in turn.rows.where(schema.version, reference=reference)):
+        return True
+    answers = [
+        each for each in turn.rows.where(schema.assessment, reference=reference) if each["seq"] < until
+    ]
+    before = [each["document_digest"] for each in answers if each["seq"] < first]
+    return answers[-1:] != [] and [answers[-1]["document_digest"]] != before[-1:]
 
 
 def _value(text: str) -> int | Vote:

@@ -12,7 +12,7 @@ from candidacy.conference.case_page import case_page
 from candidacy.conference.deciding import Said, decide, rate, recuse, second_round
 from candidacy.conference.found import item_of
 from candidacy.conference.letter import DRAFT, letter_of, letter_text
-from candidacy.conference.minutes import LOOK, minutes_of
+from candidacy.conference.minutes import LOOK, RATED_BEFORE, minutes_of
 from candidacy.conference.minutes_pdf import letter_pdf, minutes_pdf
 from candidacy.conference.minutes_text import minutes_text, page_text
 from candidacy.conference.queue import ask_about, put_at, queue_of, take_up, withdraw
@@ -462,3 +462,37 @@ def test_a_declared_interest_stays_until_somebody_says_otherwise_and_none_is_ent
         seat.store.set_member(seat.meeting, "surgeon-1", "surgeon", interest="none")
     with pytest.raises(StoreError, match="needs its reason"):
         seat.store.set_meeting("2026-11-26", "Disc conference", quorum=2, meeting=seat.meeting)
+
+
+def test_ratings_of_a_record_that_was_changed_since_say_so_up_to_the_decision(seat):
+    def told() -> str:
+        return minutes_text(minutes_of(seat.store, seat.meeting))
+
+    rate(seat.store, seat.item, 7)
+    seat.store.assess_and_keep(HEAVY, as_of=DAY)  # the same answer once more
+    assert RATED_BEFORE not in " ".join(told().split())
+    case = seat.store.load_case(HEAVY)
+    seat.store.save_case(
+        HEAVY, case.with_fact("body_weight", 131, unit="kg"), expected_version=1, reason="weighed"
+    )
+    assert RATED_BEFORE in " ".join(told().split())
+    rate(seat.of("surgeon-1"), seat.item, 7)
+    rate(seat.of("radiologist-1"), seat.item, 7)
+    second_round(seat.store, seat.item)
+    rate_all(seat, 7, 7, 7)
+    assert [each.changed for each in rounds_of(seat.store, item_of(seat.store, seat.item))] == [True, False]
+    with pytest.raises(StoreError, match="another round was begun"):
+        rate(seat.store, seat.item, 1, looked_at=1)
+    seat.store.assess_and_keep(HEAVY, as_of=DAY)
+    assert [each.changed for each in rounds_of(seat.store, item_of(seat.store, seat.item))] == [True, True]
+
+
+def test_ratings_do_not_become_old_by_what_is_changed_after_the_decision(seat):
+    rate_all(seat, 7, 7, 7)
+    decide(seat.store, seat.item, NOT, version=1)
+    case = seat.store.load_case(HEAVY)
+    seat.store.save_case(
+        HEAVY, case.with_fact("body_weight", 131, unit="kg"), expected_version=1, reason="weighed"
+    )
+    seat.store.assess_and_keep(HEAVY, as_of=DAY)
+    assert not any(each.changed for each in rounds_of(seat.store, item_of(seat.store, seat.item)))

@@ -5,7 +5,7 @@ import streamlit as st
 from candidacy.conference.appropriateness import SCALE, SCALE_SOURCE, figure
 from candidacy.conference.case_page import CasePage
 from candidacy.conference.deciding import rate, second_round, taking_part
-from candidacy.conference.minutes import verdict_words
+from candidacy.conference.minutes import RATED_BEFORE, verdict_words
 from candidacy.conference.rounds import VOTES
 from candidacy.records.store import Store
 from candidacy.ui import show
@@ -20,7 +20,7 @@ def rating_view(now: Store, page: CasePage) -> None:
     if meeting is None:
         return
     numbers = meeting.scale == "appropriateness"
-    show.put("conference_rounds.html", rounds=page.rounds, figure=figure, verdict=verdict_words, scale=SCALE if numbers else "",
+    show.put("conference_rounds.html", rounds=page.rounds, figure=figure, verdict=verdict_words, before=RATED_BEFORE, scale=SCALE if numbers else "",
              source=SCALE_SOURCE)  # fmt: skip
     present = page.rounds[-1] if page.rounds else None
     if present is None or item.state != "rating" or meeting.state == "closed":
@@ -30,7 +30,7 @@ def rating_view(now: Store, page: CasePage) -> None:
         key = f"seat-rating-{item.seq}-{item.round}-{now.person}"
         given = st.segmented_control(f"Rating of {now.person}, round {present.number}", choices, key=key)
         st.button("Change your rating" if present.own else "Rate", key="seat-rate", type="primary", disabled=given is None,
-                  on_click=_rate, args=(item.seq, key))  # fmt: skip
+                  on_click=_rate, args=(item.seq, present.number, key))  # fmt: skip
     elif present.open:
         show.note(f"{now.person} takes no part in this case, and rates nothing.")
     elif item.round == 1 and present.seen:
@@ -38,8 +38,8 @@ def rating_view(now: Store, page: CasePage) -> None:
 
 
 @safely
-def _rate(item: int, key: str) -> None:
-    rate(store(), item, st.session_state[key])
+def _rate(item: int, number: int, key: str) -> None:
+    rate(store(), item, st.session_state[key], looked_at=number)
     fresh()
 
 
