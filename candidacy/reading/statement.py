@@ -18,7 +18,7 @@ from candidacy.reading.groups import OTHERS, written_as_vertebrae
 from candidacy.reading.heights import of_vertebrae
 from candidacy.reading.level_selection import called_beside, denied_there, own_normal
 from candidacy.reading.levels import LUMBAR
-from candidacy.reading.lexer import Group, Tokens, match, tokenise
+from candidacy.reading.lexer import Group, Match, Tokens, match, tokenise
 from candidacy.reading.lexicon import Lexicon, grammar
 from candidacy.reading.link import build
 from candidacy.reading.list_forms import listed_grades
@@ -82,6 +82,9 @@ _AGAIN = frozenset(("recurrent", "residual", "recurring", "persistent", "remaini
 _CLAUSE_ENDS = frozenset((",", ";", "."))
 _ELSE = frozenset(("else", "elsewhere"))
 _THE_REST = "the rest of the disc is meant, whatever that is"
+_REST_OF_ONE = re.compile(
+    r"(?:the )?(?:rest|remainder) of (?:the|this|that) (?:level|dis[ck]|segment|interspace)\b"
+)
 _LESS_SO = "how far what is said holds for the disc compared with is not told"
 _NEAR_LEVEL = 2
 _COMPARING = frozenset(("lesser", "less", "greater", "more", "milder", "worse"))
@@ -152,7 +155,9 @@ def _take(
     """Read the words of a statement; the first ``added`` of them stand in for the name of a column."""
     parts = Parts(tokens.words, match(tokens.words, lex))
     if parts.places:
-        parts.places = [p for p in parts.places if not of_a_range(p, tokens.groups)]
+        parts.places = [
+            p for p in parts.places if not of_a_range(p, tokens.groups) and not _of_one(p, tokens)
+        ]
         parts.several = any(found[0].lower() in _SEVERAL for found in tokens.found)
     if parts.mods and len(parts.heads) > 1:
         parts.hyphened = _hyphened(text, tokens)
@@ -308,6 +313,12 @@ def _names_no_surgery(words: Sequence[str], end: int) -> bool:
         and behind[0].isalpha()
         and behind[0] not in _OF_SURGERY
     )
+
+
+def _of_one(p: Match, tokens: Tokens) -> bool:
+    """``The rest of the level is normal``: of the one spoken of, and no other disc."""
+    raw = " ".join(m[0].lower() for m in tokens.found[p.start : p.end + _NEAR_LEVEL + 1])
+    return _REST_OF_ONE.match(raw) is not None
 
 
 def _left_open(parts: Parts, mentions: Sequence[Mention]) -> None:
