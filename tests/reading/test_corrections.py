@@ -241,3 +241,12 @@ def test_a_correction_within_a_sentence_takes_nothing_back_before_it() -> None:
 def test_pain_that_a_repeat_did_not_reproduce_is_no_longer_known() -> None:
     reading = read_note("L4-5: concordant pain. On repeat injection pain was not reproduced.", "discography")
     assert [f.form for f in reading.facts] == [{"unknown": "conflicting"}]
+
+
+@pytest.mark.parametrize(
+    "words", ["L4-5 (dictated as L5-S1): exact pain 8/10.", "L4-5, in error for L5-S1, exact pain 8/10."]
+)
+def test_a_response_under_two_names_is_of_neither(words: str) -> None:
+    reading = read_note(f"L3-4 no pain. {words}", "discography")
+    assert {f.subject for f in reading.facts if "value" in f.form} == {"L3-L4"}
+    assert [a.why for a in reading.unread] == ["a disc is given another name"]

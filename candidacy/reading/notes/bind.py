@@ -15,6 +15,7 @@ from candidacy.reading.notes.quantities import Part, parts_of
 from candidacy.reading.notes.settle import read_stretch
 from candidacy.reading.notes.stretch import Bound, Stretch
 from candidacy.reading.notes.vocabulary import items, words_for
+from candidacy.reading.renamed import renames
 
 OF_OTHERS = "of the other discs"
 
@@ -42,6 +43,8 @@ def bind(
     parts = parts_of(items(text, *span))
     if _all_but().search(text, span.start, span.end) and _weighs(parts):
         return Bound([], [(span, "an exception is made")])
+    if len(renames(text[span.start : span.end]) or ()) > 1 and _weighs(parts):
+        return Bound([], [(span, "a disc is given another name")])
     for name, why in (
         ("past", "of an earlier time"),
         ("mood", "not said to be so"),
