@@ -1,5 +1,5 @@
 // What the toolkit leaves out for assistive technology: which sections are open and that their names are headings, which field a refusal belongs to,
-// a stop of the keyboard in the standing where it scrolls,
+// a stop of the keyboard in the standing, and in what was told, where they scroll,
 // and the way by Tab into what a button opened, which stands at the end of the document, and by Escape out of it with what was typed.
 if (!window.candidacyAccess) {
   window.candidacyAccess = true;
@@ -11,12 +11,13 @@ if (!window.candidacyAccess) {
       put(button.parentElement, "aria-level", "2");
       put(button, "aria-expanded", String(!!document.querySelector("." + CSS.escape(name.replace("st-key-section-", "st-key-body-")))));
     });
-    document.querySelectorAll("[data-testid=stColumn]:has(> div .st-key-standing)").forEach((column) => {
-      // where the standing is longer than the window, the keyboard scrolls it
-      const scrolls = column.scrollHeight > column.clientHeight;
-      if (scrolls) { put(column, "tabindex", "0"); put(column, "role", "region"); put(column, "aria-label", "Standing"); }
-      else ["tabindex", "role", "aria-label"].forEach((name) => column.removeAttribute(name));
-    });
+    for (const [place, name] of [["[data-testid=stColumn]:has(> div .st-key-standing)", "Standing"], [".st-key-told", "What was told"]])
+      document.querySelectorAll(place).forEach((box) => {
+        // where it is longer than its place, the keyboard scrolls it
+        const scrolls = box.scrollHeight > box.clientHeight;
+        if (scrolls) { put(box, "tabindex", "0"); put(box, "role", "region"); put(box, "aria-label", name); }
+        else ["tabindex", "role", "aria-label"].forEach((each) => box.removeAttribute(each));
+      });
     const refused = new Set();
     document.querySelectorAll("[data-field]").forEach((note, n) => {
       const box = document.querySelector(".st-key-" + CSS.escape(note.dataset.field.replace(/[^\w-]/g, "-")));
