@@ -38,7 +38,7 @@ if TYPE_CHECKING:
     from candidacy.rules.resolved import ResolvedCriterion, ResolvedParameter
 
 # What is worked out on the as-of date, of outcomes and not of facts.
-_UNDATED = ("disc_standing",)
+STANDING = "disc_standing"
 CALENDAR = ("day", "week", "month", "year")
 
 
@@ -156,7 +156,7 @@ class _Reader:
                 name,
                 next_step="use any_disc, count_discs, any_entry or count_entries",
             )
-        if name == "disc_standing" and self._subject == "disc":
+        if name == STANDING and self._subject == "disc":
             yield Misfit(
                 (*place, "element"), Code.CYCLE, "a disc criterion reads the standing it helps to decide"
             )
@@ -371,7 +371,7 @@ def _recency(
                 name,
                 ", ".join(sorted(read)) or "an element that its condition tests",
             )
-        elif name in _UNDATED:
+        elif name == STANDING:
             yield Misfit(
                 (*place, "elements"),
                 Code.BAD_RULE,

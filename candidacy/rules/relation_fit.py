@@ -5,7 +5,7 @@ from collections.abc import Iterator, Mapping
 from candidacy.case.catalogue import catalogue
 from candidacy.case.element import STANDARD_LEVELS
 from candidacy.foundation.errors import Code, shown
-from candidacy.rules.fit import Misfit, condition_misfits
+from candidacy.rules.fit import STANDING, Misfit, condition_misfits
 from candidacy.rules.relations import Implication, Relation
 from candidacy.rules.tree import Node, Path, elements_of, for_disc, names_this_disc, parameters_of
 
@@ -53,6 +53,14 @@ def _implication(relation: Relation, each: Implication, when: Node, place: Path)
     if relation.element in elements_of(when):
         yield Misfit(
             (*place, "when"), Code.CYCLE, "a relation reads the element it is about", relation.element
+        )
+    if STANDING in elements_of(when):
+        yield Misfit(
+            (*place, "when"),
+            Code.CYCLE,
+            "a relation reads the standing of a disc, which rests on what relations say",
+            STANDING,
+            "facts of the record; a criterion of the patient may read it",
         )
     if each.limits is not None and element.kind not in ("number", "integer"):
         yield Misfit((*place, "limits"), Code.BAD_RULE, "limits are for a number", element.kind)

@@ -213,6 +213,9 @@ UNSOUND: dict[str, tuple[Edit, str, str]] = {
     "two criteria that no case can pass together": (lambda f: another_depth(f, "more_than", 200), "E316", "deep_enough can never both pass"),
     "a source with a misspelt key": (to(CRITERION, "cites", 0, "source", "our_protocl"), "E307", "field     cites.0.source\n  found     our_protocl\n  expected  closest is our_protocol\n  next "),
     "a misspelt element in a case": (lambda f: f[CASES].append({"name": "odd", "given": {"needle_path_dept": 1}, "expect": "fail"}), "E309", "field     cases.3.given.needle_path_dept\n  found     needle_path_dept\n  expected  closest is needle_path_depth"),
+    "a relation that reads the standing of a disc": (lambda f: f[RELATIONS].update(relations=[
+        {"element": "needle_path_depth", "because": "x.", "implied": [{"says": "x", "limits": {"high": 100}, "infer": False,
+         "when": {"any_disc": {"that": {"element": "disc_standing", "op": "is", "value": "candidate"}}}}]}], unrelated=[]), "E310", "reads the standing of a disc"),
     "a misspelt date": (time_since("lumbar_mri_dat", "day", 90), "E204", "field     when.elapsed.since\n  found     lumbar_mri_dat\n  expected  closest is lumbar_mri_date"),
     "a part of a month": (time_since("lumbar_mri_date", "month", 5.5), "E301", "5.5 month\n  expected  a whole number"),
     "a time below zero to the as-of date": (time_since("lumbar_mri_date", "day", -90), "E315", "-90 day\n  expected  0 or more"),
