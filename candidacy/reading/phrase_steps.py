@@ -6,7 +6,7 @@ thousands of phrases, of which a text asks for few, so how a phrase goes on is w
 
 import itertools
 import re
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 _CHOICE = re.compile(r"\(([^()]*\|[^()]*)\)")
@@ -48,13 +48,14 @@ class Phrases:
     split
         Gives the words of a text as they are asked for.
     short
-        Words that stand for others wherever these stand in a phrase: ``{"wt": ("weight",)}``.
+        Words that stand for others wherever these stand in a phrase: ``{"wt": ["weight"], "le": ["leg", "lower extremity"]}``.
     """
 
     def __init__(
-        self, split: Callable[[str], list[str]], short: Mapping[str, tuple[str, ...]] | None = None
+        self, split: Callable[[str], list[str]], short: Mapping[str, Sequence[str]] | None = None
     ) -> None:
-        self._split, self.short = split, short or {}
+        self._split = split
+        self.short = {word: [split(one) for one in some] for word, some in (short or {}).items()}
         self._all: list[_Phrase] = []
         self._added = 0
         self._begin: Step | None = None
@@ -125,12 +126,14 @@ class Step:
     def step(self, word: str) -> "Step | None":
         """Behind one word more; nothing where no phrase goes on with it."""
         if word not in self._made:
-            places = self._next.get(word, {}) | self._behind(self._phrases.short.get(word, ()))
+            places = self._next.get(word, {})
+            for words in self._phrases.short.get(word, ()):
+                places = places | self._behind(words)
             self._made[word] = Step(self._phrases, places) if places else None
         return self._made[word]
 
-    def _behind(self, words: tuple[str, ...]) -> dict[_Place, None]:
-        found = self._next.get(words[0], {}) if words else {}
+    def _behind(self, words: list[str]) -> dict[_Place, None]:
+        found = self._next.get(words[0], {})
         for each in words[1:]:
             found = {
                 behind: None
@@ -157,11 +160,15 @@ def _choices(phrase: str) -> list[list[str]]:
 
 
 def _stand_apart(parts: list[list[str]]) -> bool:
-    """Whether no word of a part becomes one with a word of the next."""
-    filled = [part for part in parts if part != [""]]
-    return all(
-        not before or not behind or before.endswith(_APART) or behind.startswith(_APART)
-        for one, other in itertools.pairwise(filled)
-        for before in one
-        for behind in other
-    )
+    """Whether no word of a part becomes one with a word of the next, or of one behind a part that may be left out."""
+    for number, part in enumerate(parts):
+        for other in parts[number + 1 :]:
+            if any(not _apart(before, behind) for before in part for behind in other):
+                return False
+            if "" not in other:
+                break
+    return True
+
+
+def _apart(before: str, behind: str) -> bool:
+    return not before or not behind or before.endswith(_APART) or behind.startswith(_APART)

@@ -55,7 +55,7 @@ def test_phrases_added_at_once_tell_what_they_may_be_once() -> None:
 
 
 def test_short_forms_stand_for_the_words_of_phrases() -> None:
-    phrases = Phrases(words_of, {"dysfxn": ("dysfunction",), "ble": ("both", "legs")})
+    phrases = Phrases(words_of, {"dysfxn": ["dysfunction"], "ble": ["both legs", "both feet"]})
     phrases.add(["bladder dysfunction", "strength in (both legs|both arms) is full"], Role("found"))
     assert [bool(s and s.roles) for s in (
         behind(phrases, ["bladder", "dysfxn"]), behind(phrases, ["strength", "in", "ble", "is", "full"]),

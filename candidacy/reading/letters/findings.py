@@ -32,6 +32,8 @@ def read_findings(rows: list[Segment], where: Where, known: list[bool]) -> dict[
     if _of_cover(rows):
         return {n: Told(why=_COVER) for n, row in enumerate(rows) if row.has("findings")}
     own = [_own(row) if known[n] else "" for n, row in enumerate(rows)]
+    if own and own[0] == "open" and _begins_negative(rows):
+        own[0] = "deny"
     for n, row in enumerate(rows[1:], 1):
         if (
             own[n] == "deny"
@@ -239,6 +241,19 @@ def _own(row: Segment) -> str:
         if sign.role("stated_behind"):
             return STATED
     return "open"
+
+
+def _begins_negative(rows: list[Segment]) -> bool:
+    """Say whether a sentence begins with "negative" before a finding, and answers nothing else: "neg fever/chills"."""
+    answers = [p for row in rows for p in row.parts if p.role("denied_behind") or p.role("stated_behind")]
+    heavy = _heavy(rows[0])
+    return (
+        len(answers) == 1
+        and len(heavy) == 2
+        and heavy[0] is answers[0]
+        and heavy[0].text.lower() in words().data["negative"]
+        and heavy[1].role("findings") is not None
+    )
 
 
 def _heavy(row: Segment) -> list[Part]:

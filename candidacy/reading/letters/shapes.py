@@ -1,6 +1,7 @@
 """What one segment asserts: each shape uses every part of the segment, or nothing is asserted."""
 
 from collections.abc import Callable
+from typing import Any
 
 from candidacy.foundation.units import convert
 from candidacy.foundation.values import Span
@@ -247,7 +248,7 @@ def _number(parts: list[Part], where: Where) -> Told | None:
     numbers, parts = [p for p in numbers if p not in again], [p for p in parts if p not in again]
     if len(numbers) != 1 or len(numbers) + len(labels) + len(dates) != len(parts):
         return Told(why="which number belongs to it is open")
-    part = numbers[0]
+    part = _with_meant_unit(numbers[0], row)
     if part.high > part.low and element in words().data["no_range"]:
         return Told(why="a range, not what was measured")  # "INR 2-3": what is aimed at
     if dates and (element not in words().data["dated"] or len(dates) > 1 or dates[0].day == "no day"):
@@ -283,6 +284,12 @@ def _number(parts: list[Part], where: Where) -> Told | None:
         return Told(why="a number of none, of what is said to be there")  # "smokes 0 a day"
     said = (("", element, form, note), *row_says(row.get("says", {})))
     return Told(said, why="for how long is not kept" if spans else "", missed=tuple(spans))
+
+
+def _with_meant_unit(part: Part, row: dict[str, Any]) -> Part:
+    """A number without a unit that only one unit leaves possible, with that unit."""
+    bare = row.get("bare")
+    return part._replace(unit=bare["unit"]) if bare and not part.unit and part.high < bare["below"] else part
 
 
 def _the_same(one: Part, other: Part) -> bool:

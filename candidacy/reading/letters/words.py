@@ -49,7 +49,7 @@ class Words(NamedTuple):
 def words() -> Words:
     """Load the words of letters; later calls give the same object."""
     data: dict[str, Any] = rows_of("letter_words")
-    sought = Phrases(words_of)
+    sought = Phrases(words_of, data["short_forms"])
     capitals: dict[str, set[str]] = {}
     small: dict[str, set[str]] = {}
 

@@ -240,7 +240,7 @@ NOTHING = """
     BMI 24,2
     INR 1,1
     BMI was 31.
-    HbA1c 6.8.
+    HbA1c 48.
     ODI 42.
     Platelets 230.
     INR goal 2-3.

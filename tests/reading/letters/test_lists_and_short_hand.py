@@ -53,6 +53,35 @@ def test_an_answer_and_a_denial_reach_their_own_list_and_no_further(
 
 
 @pytest.mark.parametrize(
+    ("text", "wanted"),
+    [
+        ("ROS: neg fever/chills/wt loss/night sweats.", DENIED_THREE),
+        ("ROS: neg for fever/chills/unexpl wt loss.", DENIED_THREE),
+        ("Neg hx cancer.", {"cancer_history": False}),
+        ("No B/B dysfxn. No saddle anesth.",
+         {"urinary_retention_or_incontinence": False, "faecal_incontinence": False, "saddle_numbness": False}),
+        ("Strength 5/5 BLE. SILT. SLR neg bilat. Reflexes 2+ and symm.",
+         {"motor_deficit": False, "sensory_deficit": False, "straight_leg_raise_positive": False, "reflex_deficit": False}),
+        ("Tob: quit 2020.", {"smoking_status": "former", "smoking_stop_date": "2020"}),
+        # 20 mmol/mol are 4.0 %, by the IFCC-NGSP master equation (from memory): a lower number is no mmol/mol
+        ("PMH: T2DM (A1c 7.1 on 6/30/25).", {"diabetes": "type_2", "hba1c": 7.1}),
+        ("A1c 48.", {}),
+        ("ROS: negative.", {}),
+        ("ROS: neg x 10 except fever.", {}),
+        ("ROS: neg fever, pos chills.", {}),
+        ("Neg fever neg chills.", {}),
+        ("Neg recurrent fever.", {}),
+        ("UA neg fever.", {}),
+        ("ROS: neg fever, chills pos.", {"chills_or_rigors": True}),
+        ("SLR pos.", {}),
+        ("Incont of unexpl origin.", {}),
+    ],
+)  # fmt: skip
+def test_short_forms_say_what_their_words_say(text: str, wanted: dict[str, Any]) -> None:
+    assert {e: f for e, f in said(text).items() if not (isinstance(f, dict) and "unknown" in f)} == wanted
+
+
+@pytest.mark.parametrize(
     ("text", "denied"),
     [
         ("She has neck and arm pain; nothing below the knee.", False),
