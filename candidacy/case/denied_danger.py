@@ -5,7 +5,7 @@ import re
 from candidacy.case.danger_topics import topics_in
 
 _DENIES = re.compile(
-    r"\b(?:no(?! (?:\w+ ){0,2}doubt| (?:improvement|resolution|regression|healing|cure|break) (?:of|in|from)\b| change of (?:the|her|his)\b)|not(?! (?:deny|denying|without)\b)|non|nor|neither|never|none|nil|denie[sd]|denying|(?<!not )without(?! (?:\w+ )?doubt)|negative for|free of|absence of|absent|rules? out|"
+    r"\b(?:no(?! (?:\w+ ){0,2}doubt| (?:improvement|resolution|regression|healing|cure|break) (?:of|in|from)\b| change of (?:the|her|his)\b)|not(?! (?:deny|denying|without)\b)|non|nor|neither|never|none|nil|denie[sd]|denying|(?<!not )without(?! (?:\w+ )?doubt)|neg(?:ative)? for|free of|absence of|absent|rules? out|"
     r"ruled out|excluded|unremarkable for"
     # in other languages; "no" and "non" are those of several
     r"|kein\w*|ohne|nicht|verneint|sans|pas d\w*|aucune?|nie|sin|niega|senza|nega|sem|geen|zonder)\b"

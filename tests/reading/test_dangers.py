@@ -16,7 +16,7 @@ from candidacy.reading.show import as_data, as_html, as_text
 BODY = "FINDINGS: L4-5: mild disc bulge."
 BEFORE = [
     ("HISTORY: Known discitis at L4-5, treated.", "infection"),
-    ("CLINICAL INDICATION: Prostate ca with bony mets, on chemo.", "cancer"),
+    ("CLINICAL INDICATION: Prostate ca with bony mets, on chemo.", "cancer that spread or came back"),
     ("INDICATION: IV drug user with endocarditis.", "infection"),
     ("COMPARISON: In 2024 there was a pathological fracture of L2.", "fracture"),
     ("HISTORY: hx of spinal TB, now afebrile.", "infection"),
