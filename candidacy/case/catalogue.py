@@ -17,6 +17,8 @@ from candidacy.foundation.shape import validate
 
 # Folder of the shipped element files.
 ELEMENTS = Path(__file__).resolve().parent / "elements"
+# The way out where a name is no element: it may be one of a library that was not named.
+UNKNOWN = "candidacy elements lists them; those of your own with --library"
 
 
 class Catalogue:

@@ -1,6 +1,6 @@
 """Check the entries of a case record against the catalogue and gather them as facts."""
 
-from candidacy.case.catalogue import Catalogue, catalogue
+from candidacy.case.catalogue import UNKNOWN, Catalogue, catalogue
 from candidacy.case.doubtful import by_itself
 from candidacy.case.element import LEVELS, LISTS, Element
 from candidacy.case.entry_values import VALUE_OF, Found, Place
@@ -142,7 +142,7 @@ def _element(shelf: Catalogue, name: str, scope: str, where: Place) -> Element |
         "not a data element here",
         found=shorten(name),
         expected=hint,
-        next_step="candidacy elements lists them; those of your own with --library",
+        next_step=UNKNOWN,
     )
     return None
 

@@ -547,6 +547,23 @@ def test_what_a_set_changes_of_the_one_it_extends_is_said_in_every_answer(
     assert "departs from" not in untouched
 
 
+def test_a_table_of_own_elements_without_the_library_says_how_they_are_known(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder, table, mapping = write(tmp_path / "mine"), tmp_path / "t.csv", tmp_path / "map.yaml"
+    table.write_text("case,needle_path_depth (cm)\nA,18\nB,17.9\n", encoding="utf-8")
+    library = ("--library", folder, "--rules", "our_practice")
+    assert run(capsys, "screen", table, *library, "--suggest-mapping", mapping)[0] == 0
+    mapping.write_text(
+        mapping.read_text(encoding="utf-8").replace("confirmed: false", "confirmed: true"), encoding="utf-8"
+    )
+    assert run(capsys, "screen", table, *library, "--mapping", mapping, "--out", tmp_path / "out")[0] == 0
+    status, _, err = run(capsys, "screen", table, "--mapping", mapping, "--out", tmp_path / "other")
+    assert status == 2
+    assert "found     needle_path_depth" in err
+    assert "those of your own with --library" in err
+
+
 def test_a_second_library_with_elements_is_refused(
     tmp_path: Path, case: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from collections.abc import Mapping as Table
 from typing import Any
 
-from candidacy.case.catalogue import catalogue
+from candidacy.case.catalogue import UNKNOWN, catalogue
 from candidacy.case.facts import normal_level
 from candidacy.cohort.inputs.fractions import PERCENT
 from candidacy.cohort.inputs.mapping import ColumnMap, TableMap
@@ -123,7 +123,13 @@ def _check_column(column: str, item: ColumnMap, scope: str, refuse: Any) -> None
     element = shelf.get(item.element)
     if element is None or not element.statable:
         close = shelf.nearest(item.element)
-        refuse("not a data element", column, item.element, f"closest is {close}" if close else "")
+        refuse(
+            "not a data element",
+            column,
+            item.element,
+            f"closest is {close}" if close else "an element of the catalogue",
+            UNKNOWN,
+        )
         return
     if item.disc is not None and normal_level(item.disc) is None:
         refuse("not a lumbar disc level", column, shorten(item.disc), "for example L4-L5")
