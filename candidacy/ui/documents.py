@@ -11,7 +11,7 @@ from candidacy.foundation.errors import CaseError, Code, Problem
 from candidacy.ui import show
 from candidacy.ui.days import day_typed
 from candidacy.ui.desk import ASKED_TODAY, DOCUMENT_TYPED
-from candidacy.ui.session import desk, hold, keep, kept_choice, safely
+from candidacy.ui.session import desk, hold, keep, kept_choice, menu_moved, safely
 
 KINDS = {
     "referral_letter": "referral letter",
@@ -29,7 +29,7 @@ KINDS = {
 
 def source_menu(record: CaseRecord) -> None:
     """Which document facts entered now come from; add a document, or correct one."""
-    with st.popover("Source", width="content", key="source-menu", on_change="rerun") as menu:
+    with st.popover("Source", width="content", key="source-menu", on_change=menu_moved) as menu:
         if not menu.open:
             return
         show.note("Facts entered from now on are recorded as coming from this document.")

@@ -10,7 +10,7 @@ from candidacy.case.load import case_to_yaml
 from candidacy.explain.page import page
 from candidacy.explain.trial import trial_file_part
 from candidacy.ui import show
-from candidacy.ui.session import desk
+from candidacy.ui.session import desk, menu_moved
 
 
 class Export(Struct, frozen=True):
@@ -50,7 +50,7 @@ def case_exports() -> list[Export]:
 
 def export_menu(exports: list[Export], left_out: list[str]) -> None:
     """A menu of downloads. It asks first where the files would leave out what is named in ``left_out``."""
-    with st.popover("Export", width="content", key="export-menu", on_change="rerun") as menu:
+    with st.popover("Export", width="content", key="export-menu", on_change=menu_moved) as menu:
         if not menu.open:
             return
         if left_out and desk().kept.get("exports-agreed") != left_out:

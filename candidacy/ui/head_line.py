@@ -15,7 +15,7 @@ from candidacy.ui import show
 from candidacy.ui.documents import source_menu
 from candidacy.ui.exports import Export, case_exports, export_menu
 from candidacy.ui.not_counted import not_counted
-from candidacy.ui.session import desk, forget, hold, keep_now, safely, told
+from candidacy.ui.session import desk, forget, hold, keep_now, menu_moved, safely, told
 
 MAX_CASE_MB = 4
 
@@ -99,7 +99,7 @@ def _rule_set_title(name: str) -> str:
 
 
 def _case_menu(record: CaseRecord) -> None:
-    with st.popover("Referral", width="content", key="case-menu", on_change="rerun") as menu:
+    with st.popover("Referral", width="content", key="case-menu", on_change=menu_moved) as menu:
         if not menu.open:
             return
         st.markdown("**Open another referral** (undo brings this one back)")

@@ -23,6 +23,7 @@ from candidacy.ui.proxy import header, named_by_proxy
 from candidacy.ui.store import STORE
 
 _COOKIE = "candidacy_browser"
+_SAID = ("notice", "refused", "fault", "report-refused")  # told once, and again where only a menu moved
 _MARK = re.compile(r"[\w-]{32}")
 _Function = TypeVar("_Function", bound=Callable[..., Any])
 
@@ -171,8 +172,14 @@ def drawn() -> None:
     keep_now()
     desk().settle()
     st.session_state["pending"] = set()
-    for name in st.session_state.pop("told", set()):
-        st.session_state.pop(name, None)
+    before = {name: st.session_state.pop(name, None) for name in st.session_state.pop("told", set())}
+    st.session_state["told-before"] = {name: said for name, said in before.items() if name in _SAID and said}
+
+
+def menu_moved() -> None:
+    """Callback of a menu: what was told is told again, for opening or closing a menu answers nothing."""
+    for name, said in st.session_state.get("told-before", {}).items():
+        st.session_state.setdefault(name, said)
 
 
 def keep(name: str, key: str) -> None:

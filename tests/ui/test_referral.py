@@ -3,6 +3,7 @@
 import re
 
 import pytest
+from streamlit.testing.v1 import AppTest
 
 from candidacy.case.edit import with_fact
 from candidacy.case.load import parse_case
@@ -443,6 +444,29 @@ def test_what_is_refused_as_the_name_of_one_referral_does_not_stand_at_the_next(
     page.run()
     assert page.value("text_input", "head-id") == page.desk.record.id
     assert page.value("text_input", "head-as_of") == page.desk.record.as_of
+
+
+def test_what_was_told_stays_where_only_a_menu_moved_and_goes_with_the_next_act():
+    script = """
+import streamlit as st
+from candidacy.ui.head_line import messages
+from candidacy.ui.session import drawn, menu_moved
+messages()
+st.button("menu", key="menu", on_click=menu_moved)
+st.button("act", key="act")
+drawn()
+"""
+    page = AppTest.from_string(script, default_timeout=60)
+    page.session_state["notice"] = "Kept as version 2."
+
+    def told() -> bool:
+        return any("Kept as version 2." in each.proto.body for each in page.get("html"))
+
+    page.run()
+    assert told()
+    for key, still in (("menu", True), ("menu", True), ("act", False), ("menu", False)):
+        page.button(key=key).click().run()
+        assert told() is still
 
 
 def test_an_unusable_file_changes_nothing_and_every_problem_is_told(screen):

@@ -11,7 +11,7 @@ from candidacy.plan.content import Rules
 from candidacy.plan.entries import Entries, entries_of
 from candidacy.plan.working_days import WorkingDays, calendar_of, working_days
 from candidacy.ui import show
-from candidacy.ui.session import desk, safely
+from candidacy.ui.session import desk, menu_moved, safely
 
 DAY, BEFORE, ENTRIES, CALENDAR = "plan-day", "plan-before", "plan-entries", "plan-calendar"
 _AHEAD = 14
@@ -32,7 +32,7 @@ def proposed_day() -> date:
 
 def files() -> None:
     """Take entries for this referral, and a calendar of the practice; say what is in use, and let it be dropped."""
-    with st.popover("Entries and calendar", width="content", key="plan-files", on_change="rerun") as menu:
+    with st.popover("Entries and calendar", width="content", key="plan-files", on_change=menu_moved) as menu:
         if not menu.open:
             return
         for name, label, told in (

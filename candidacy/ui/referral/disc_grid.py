@@ -8,7 +8,7 @@ from candidacy.case.element import LEVELS, STANDARD_LEVELS, Element
 from candidacy.case.facts import normal_level
 from candidacy.ui import show
 from candidacy.ui.referral.fields import ask_details, field, help_of, name_of
-from candidacy.ui.session import desk, keep, kept_choice, safely
+from candidacy.ui.session import desk, keep, kept_choice, menu_moved, safely
 
 _COLUMNS = 5
 
@@ -68,7 +68,7 @@ def _block(elements: list[Element], levels: list[str]) -> None:
 
 def _more(elements: list[Element], levels: list[str]) -> None:
     """Source, doubt and exact form of one cell; odd levels; taking a disc out."""
-    with st.popover("More on a cell or level", key="grid-more", on_change="rerun") as menu:
+    with st.popover("More on a cell or level", key="grid-more", on_change=menu_moved) as menu:
         if not menu.open:
             return
         level = st.selectbox("Level", levels, key="cell-level")
