@@ -5,7 +5,8 @@ import re
 from candidacy.case.danger_topics import topics_in
 
 _DENIES = re.compile(
-    r"\b(?:no(?! (?:\w+ ){0,2}doubt| (?:improvement|resolution|regression|healing|cure|break) (?:of|in|from)\b| change of (?:the|her|his)\b)|not(?! (?:deny|denying|without)\b)|non|nor|neither|never|none|nil|denie[sd]|denying|(?<!not )without(?! (?:\w+ )?doubt)|neg(?:ative)? for|free of|absence of|absent|rules? out|"
+    # a review of systems begins so: "ROS: neg fever/chills"
+    r"^\W*(?:ros\W+)?neg(?:ative)?\b(?= )|\b(?:no(?! (?:\w+ ){0,2}doubt| (?:improvement|resolution|regression|healing|cure|break) (?:of|in|from)\b| change of (?:the|her|his)\b)|not(?! (?:deny|denying|without)\b)|non|nor|neither|never|none|nil|denie[sd]|denying|(?<!not )without(?! (?:\w+ )?doubt)|neg(?:ative)? for|free of|absence of|absent|rules? out|"
     r"ruled out|excluded|unremarkable for"
     # in other languages; "no" and "non" are those of several
     r"|kein\w*|ohne|nicht|verneint|sans|pas d\w*|aucune?|nie|sin|niega|senza|nega|sem|geen|zonder)\b"
@@ -97,7 +98,7 @@ _ASSERTS_IN_BRACKET = re.compile(
     r"|presented|noticed|complain\w*|mention\w*|though|although|still|remains|persist\w*|continues?|awaiting|awaits|switched)\b"
     r"|\b(?:on|under)(?: (?:long-term|daily|oral|low-dose|regular|chronic|lifelong))? $"
 )
-_PRESENT_BEHIND = re.compile(r"\W{1,2}(?:(?:is|are|was|were) )?(?:present|positive|yes)\b")
+_PRESENT_BEHIND = re.compile(r"\W{1,2}(?:(?:is|are|was|were) )?(?:present|pos(?:itive)?|yes)\b")
 _LIST_GOES_ON = re.compile(r"\b(?:or|nor)\b")
 _LIST_GOES_ON_HERE = re.compile(r"\b(?:and|or|nor)\b")
 # Words that are no bare item of a list: a value that was measured, or what something does.
@@ -119,7 +120,7 @@ _STOPPED = re.compile(
 )
 # What begins anew behind a comma: "no test done, she may be pregnant".
 _NEW_CLAUSE = re.compile(
-    r"\s*(?:(?:the )?patient|she|he|they|takes|uses|injects|shoots|snorts|there (?:is|was|are|were))\b"
+    r"\s*(?:(?:the )?patient|she|he|they|takes|uses|injects|shoots|snorts|pos(?:itive)?|there (?:is|was|are|were))\b"
 )
 _ASSERTS_BEFORE = re.compile(
     r"\b(?:has|have|had|takes|taking|took|on|under|with|developed|treated|reports?)\b[^,]*$"
@@ -216,6 +217,8 @@ def _reaches(gap: str, found: str, behind: str) -> bool:
         return bool(_BARE_LEAD.fullmatch(gap, part.end()) and _BARE_TAIL.match(behind))
     if part[0] not in (",", "(") or (part[0] == "(" and _LIMIT.match(gap, part.end())):
         return True
+    if part[0] == "," and _PRESENT_BEHIND.match(behind):
+        return False  # "no fever, chills present", but "no fever, chills or rash present"
     if _ASSERTED.search(found) or _ASSERTS_BEHIND.match(found + behind) or _NEW_CLAUSE.match(gap, part.end()):
         return False
     return not _ASSERTS_WEAKLY.match(found + behind) or _LIST_GOES_ON.search(behind) is not None

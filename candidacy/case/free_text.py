@@ -171,7 +171,7 @@ def add_danger_in_text(record: CaseRecord, facts: CaseFacts) -> None:
             *_fever_beside(where, text),
             *codes,
         ):
-            if not (_elements(topic) & present) or _of_another_medicine(topic, words, facts):
+            if _tells_anew(topic, words, facts, present):
                 told.setdefault(topic, (where, _around(text, words)))
         if said := _another_person(_plain(text), record, facts):
             told.setdefault("another person", (where, _around(text, said)))
@@ -204,17 +204,20 @@ def _around(text: str, words: str) -> str:
     return ("…" if begin else "") + part + ("…" if end < len(text) else "")
 
 
-def _of_another_medicine(topic: str, name: str, facts: CaseFacts) -> bool:
-    """Whether the words of a topic are the name of a medicine that a list of medicines lacks.
+def _tells_anew(topic: str, words: str, facts: CaseFacts, present: frozenset[str]) -> bool:
+    """Whether the words of a topic tell what no recorded fact tells.
 
-    A record that lists none names none, so there the recorded fact tells what the words tell.
+    The name of a medicine is told by a list of medicines that holds it, and by none that does not; a record that lists none
+    names none, so there another recorded fact tells it.
     """
-    if MEDICINE_NAME not in _elements(topic):
-        return False
-    listed = [fact for fact in facts.stated() if fact.element in (MEDICINE_NAME, "medicine_agent")]
-    names = [_ASPIRIN.sub("aspirin", _plain(fact.provenance.as_written)) for fact in listed]
-    same = re.compile(rf"\b{re.escape(_ASPIRIN.sub('aspirin', name)[:_SAME])}")
-    return bool(names) and not any(map(same.search, names))
+    elements = _elements(topic)
+    if MEDICINE_NAME in elements:
+        listed = [fact for fact in facts.stated() if fact.element in (MEDICINE_NAME, "medicine_agent")]
+        names = [_ASPIRIN.sub("aspirin", _plain(fact.provenance.as_written)) for fact in listed]
+        same = re.compile(rf"\b{re.escape(_ASPIRIN.sub('aspirin', words)[:_SAME])}")
+        if names:
+            return not any(map(same.search, names))
+    return not elements & present
 
 
 def _another_person(text: str, record: CaseRecord, facts: CaseFacts) -> str:

@@ -15,6 +15,13 @@ from candidacy.rules.libraries import shipped
 from tests.rows import each_row
 
 TOLD = [
+    "no fever, chills present",
+    "no fever, chills positive",
+    "no fever, pos chills",
+    "no fever, rash, incontinence positive",
+    "neg fever, chills positive",
+    "ROS: neg fever, but chills",
+    "neg cultures but abscess",
     # abbreviations that physicians write
     "CAD s/p DES x1 03/2026",
     "s/p PCI 2026",
@@ -616,6 +623,11 @@ TOLD = [
     "no drugs, shoots heroin",
 ]
 NOT_TOLD = [
+    "neg fever",
+    "ROS: neg fever/chills/wt loss",
+    "negative fever and chills",
+    "no fever, chills, or rigors present",
+    "no fever or chills present",
     "METs > 4",
     "able to do 4 METs",
     "PE: normal strength",
@@ -1076,6 +1088,19 @@ def test_a_danger_that_is_recorded_as_a_fact_is_not_told_again() -> None:
     assert ELEMENT not in {fact.element for fact in told.facts.stated()}
     denied = candidacy.load_case(record(note="On apixaban.", patient={"antithrombotic_use": "none"}))
     assert ELEMENT in {fact.element for fact in denied.facts.stated()}
+
+
+@each_row(("name", "words", "told"), [
+    ("aspirin", "aspirin 81 mg daily", False),
+    ("ASA", "ASA 81 qd", False),
+    ("clopidogrel", "clopidogrel 75 mg", False),
+    ("clopidogrel", "clopidogrel and apixaban", True),
+    ("ibuprofen", "ibuprofen, also on apixaban", True),
+])  # fmt: skip
+def test_a_list_of_medicines_tells_the_names_that_it_holds(name: str, words: str, told: bool) -> None:
+    entry = {"medicine_name": {"value": name, "words": words}}
+    case = candidacy.load_case(record(medicines={"entries": [entry]}))
+    assert (ELEMENT in {fact.element for fact in case.facts.stated()}) == told
 
 
 @each_row(("note", "listed", "told"), [
