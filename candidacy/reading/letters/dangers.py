@@ -1,11 +1,12 @@
 """What a passage of a letter that was not read may hold of danger: signs and medicines that nobody may overlook."""
 
+from collections.abc import Collection
 from functools import cache
 
 from candidacy.case.catalogue import catalogue
 from candidacy.reading.dangers import MATTERS, named
 from candidacy.reading.letters.parts import Part, parts_of
-from candidacy.reading.model import Account
+from candidacy.reading.model import Account, Span
 
 OF_OTHERS = ("of another person", "of the family", "perhaps of", "stands under the history of the family")
 """A passage unread for such a reason speaks of somebody else, or may."""
@@ -25,20 +26,21 @@ def dangerous_agents() -> frozenset[str]:
     return frozenset(str(v) for d in catalogue()["medicine_agent"].danger for v in d.limits)
 
 
-def with_danger(text: str, account: Account, section: str) -> Account:
+def with_danger(text: str, account: Account, section: str, denied: Collection[Span] = ()) -> Account:
     """Name the danger that a word in the part of a sentence that was not used would be a sign of, if there is one.
 
-    A medicine whose name is not known may be any: that is told, too.
+    A medicine whose name is not known may be any: that is told, too. What is certainly denied, and has no place in a record, is none.
     """
     if account.why.startswith(_CERTAINLY):
         return account
-    for span in account.missed:
+    missed = [span for span in account.missed if span not in denied]
+    for span in missed:
         for part in parts_of(text, *span):
             danger = _danger(part)
             if danger:
                 return account._replace(danger=danger)
-    told = next((d for span in account.missed if (d := named(text[span.start : span.end], MATTERS))), "")
-    if not told and any(unknown_medicine(parts_of(text, *span), section) for span in account.missed):
+    told = next((d for span in missed if (d := named(text[span.start : span.end], MATTERS))), "")
+    if not told and any(unknown_medicine(parts_of(text, *span), section) for span in missed):
         told = _UNKNOWN
     return account._replace(danger=told) if told else account
 

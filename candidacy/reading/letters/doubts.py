@@ -6,6 +6,7 @@ from functools import lru_cache
 
 from candidacy.case.free_text import told_in
 from candidacy.reading.letters.dangers import OF_OTHERS, dangerous_agents, unknown_medicine
+from candidacy.reading.letters.findings import NO_PLACE
 from candidacy.reading.letters.layout import Sentence
 from candidacy.reading.letters.parts import Part, parts_of
 from candidacy.reading.letters.told import Told
@@ -15,7 +16,6 @@ from candidacy.reading.notes.model import PATIENT, NoteFact, Question
 
 _LISTS = {"medicines": "passages of the list of medicines", "allergies": "passages about allergies"}
 _SETTLED = ("not kept", "whether a list is complete is for a person to state")
-_DENIED = "no element of the record holds its denial"
 BOTH = "working and not working are both told"
 _HARMLESS = ("of another person", "of the family", "conditional", "planned or advised", "stands under")
 """A passage unread for such a reason does not gainsay what the letter says of the patient now."""
@@ -139,7 +139,7 @@ def _told_otherwise(text: str, fact: NoteFact, rows: list[SentenceRead]) -> bool
     """Say whether an unread passage names what was examined and found normal: ``Left EHL 4/5``."""
     signs = words().data["gainsaid_by_signs"].get(fact.element)
     for row in rows if signs is not None else ():
-        spans = [s for s, why in row.missed if not why.startswith((*_HARMLESS, _DENIED))]
+        spans = [s for s, why in row.missed if not why.startswith((*_HARMLESS, NO_PLACE))]
         spans = [s for s in spans if not any(f.start < s.end and s.start < f.end for f in fact.spans)]
         if spans and re.search(signs, text[spans[0].start : max(s.end for s in spans)], re.IGNORECASE):
             return True

@@ -1,5 +1,7 @@
 """Findings that are denied or stated: which word that says whether reaches which of them."""
 
+from functools import cache
+
 from candidacy.reading.letters.parts import Part
 from candidacy.reading.letters.segments import CARE, Segment, is_light
 from candidacy.reading.letters.told import Said, Told, Where, row_says
@@ -15,6 +17,7 @@ _NOT_WHOLLY = "not wholly understood"
 _OF_ALL = (_SORT, _ITSELF, _DEALT)
 """Why the first of a list is not denied, and so no other of it is."""
 _COVER = "whether it is cover that was denied is open"
+NO_PLACE = "no element of the record holds its denial"
 _EXAMINED = "found on examination, not what the patient reports"
 
 
@@ -123,6 +126,15 @@ def _of_cover(rows: list[Segment]) -> bool:
     if not denied or not said.isdisjoint((*data["subjects"], *data["covered_not"])):
         return False
     return any(row.has(*CARE, "other_care") for row in rows) or not said.isdisjoint(data["covered"])
+
+
+@cache
+def denials() -> frozenset[str]:
+    """Reasons for which a part that certainly is denied is not used, or not wholly."""
+    rows = words().data["findings"]
+    return frozenset(
+        (NO_PLACE, *(row[name] for row in rows for name in ("ask_denied", "rest_denied") if name in row))
+    )
 
 
 def _reach_back(rows: list[Segment], own: list[str], n: int) -> None:
@@ -335,7 +347,7 @@ def _told(row: Segment, status: str, where: Where, alone: bool, why: str = _OPEN
                 else Told(why="no element of the record holds it")
             )
         if its == DENIED and data.get("denied") is None:
-            return Told(why=data.get("ask_denied", "no element of the record holds its denial"))
+            return Told(why=data.get("ask_denied", NO_PLACE))
         said += row_says(data[its])
         ask = _asked(p, data) if its == STATED and "ask" in data else ask
         if its == DENIED and "rest_denied" in data:

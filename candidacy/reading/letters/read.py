@@ -13,7 +13,7 @@ from candidacy.reading.letters.corrected import corrected, not_taken
 from candidacy.reading.letters.dangers import OF_OTHERS, with_danger
 from candidacy.reading.letters.doubts import SentenceRead, gainsaid, mentioned_elsewhere
 from candidacy.reading.letters.entries import subjects
-from candidacy.reading.letters.findings import read_findings
+from candidacy.reading.letters.findings import denials, read_findings
 from candidacy.reading.letters.layout import answered, measured_on, sentences
 from candidacy.reading.letters.meant import is_of_back
 from candidacy.reading.letters.parts import Part, parts_of
@@ -118,7 +118,12 @@ def read_letter(text: str, name: str = "letter", day: str = "", asked: str = "le
             for d in dates
         ]
     ledger = tuple(
-        with_danger(plain, _account(plain, n, r, facts, n in dated), r.sentence.section)
+        with_danger(
+            plain,
+            _account(plain, n, r, facts, n in dated),
+            r.sentence.section,
+            [span for span, why in r.missed if why in denials()],
+        )
         for n, r in enumerate(rows)
     )
     return NoteReading(text, "letter", guess.why, facts, ledger, (*asking, *questions(facts, "")))

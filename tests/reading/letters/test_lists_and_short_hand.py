@@ -74,6 +74,8 @@ def test_an_answer_and_a_denial_reach_their_own_list_and_no_further(
         ("UA neg fever.", {}),
         ("ROS: neg fever, chills pos.", {"chills_or_rigors": True}),
         ("SLR pos.", {}),
+        ("FUNCTIONAL STATUS: ODI 42% (moderate disability). PHQ-9: 6.", {"odi_percent": 42.0, "phq9_total": 6.0}),
+        ("Low back pain without inciting trauma.", {"major_trauma": False, "minor_trauma": False}),
         ("On examination: SLR negative. No red flag features: no fevers, no saddle numbness.",
          {"straight_leg_raise_positive": False, "fever": False, "saddle_numbness": False}),
         ("No red flag features: fever yesterday.", {}),
@@ -87,6 +89,20 @@ def test_an_answer_and_a_denial_reach_their_own_list_and_no_further(
 )  # fmt: skip
 def test_short_forms_say_what_their_words_say(text: str, wanted: dict[str, Any]) -> None:
     assert {e: f for e, f in said(text).items() if not (isinstance(f, dict) and "unknown" in f)} == wanted
+
+
+@pytest.mark.parametrize(
+    ("text", "shown"),
+    [
+        ("Denies numbness, tingling, or weakness in the legs.", False),
+        ("Denies night sweats.", False),
+        ("Denies bowel or bladder incontinence.", False),
+        ("Reports weakness in the legs, denies night sweats.", True),
+        ("Denies night sweats but reports bladder retention since Monday.", True),
+    ],
+)
+def test_what_is_denied_and_has_no_place_in_a_record_is_no_sign_of_danger(text: str, shown: bool) -> None:
+    assert any(account.danger for account in read_letter(text, day=DAY).ledger) == shown
 
 
 @pytest.mark.parametrize(
