@@ -46,8 +46,12 @@ def read_findings(rows: list[Segment], where: Where, known: list[bool]) -> dict[
         ):
             own[n] = "open"  # "the main problem is not osteoporosis"
         again = row.parts[0].role("together") or row.parts[0].text.lower().startswith("without")
-        if row.by == "" and again and _denies(rows[n - 1]):
+        if row.by == "" and again and (_denies(rows[n - 1]) or own[n - 1] == "deny"):
             own[n - 1] = own[n] = "open"  # what is denied is the one with the other
+        if row.by == "or" and row.parts[0].text.lower().startswith("without"):
+            own[n] = "open"  # "with or without chills"
+        if row.by == "or" and own[n - 1] in ("behind", STATED) and _answers_alone(row):
+            own[n - 1] = "open"  # "fever pos/neg" is to be filled in
     for n, sign in enumerate(own if where.section != "problems" else ()):  # there a bare item states
         if _answers(rows[n]):
             _reach_label(rows, own, n)
@@ -162,6 +166,11 @@ def _reach_back(rows: list[Segment], own: list[str], n: int) -> None:
 def _is_standing(row: Segment) -> bool:
     """Say whether a segment holds a disease that a list of what there is may name."""
     return any(r.value.get("standing") for p in row.parts if (r := p.role("findings")))
+
+
+def _answers_alone(row: Segment) -> bool:
+    """Say whether a segment is no more than an answer: ``absent``."""
+    return all(is_light(p) or p.role("denied_behind") or p.role("stated_behind") for p in row.parts)
 
 
 def _answers(row: Segment) -> bool:

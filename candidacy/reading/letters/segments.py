@@ -4,7 +4,7 @@ from functools import cache
 from typing import NamedTuple
 
 from candidacy.reading.letters.parts import Part
-from candidacy.reading.letters.words import words
+from candidacy.reading.letters.words import alternatives, words
 
 STATUS = ("deny_all", "deny", "state")
 _HEADS = ("medicines", "surgeries", "injections", "treatments")
@@ -61,6 +61,8 @@ def segments(parts: list[Part]) -> list[Segment]:
             close("," if part.text == "(" else ")")
             continue
         sign = separators().get(part.text.lower(), "") if part.kind == "phrase" and not _says(part) else ""
+        if sign == "." and _is_short(parts, at, row):
+            continue
         if sign and (_joins_levels(parts, at) or (sign == "," and _joins_number(parts, at, row))):
             continue
         if (
@@ -86,6 +88,18 @@ def _joins_levels(parts: list[Part], at: int) -> bool:
     """``L4/5 and L5/S1 facet injections``: two discs of one thing."""
     around = parts[max(0, at - 1) : at] + parts[at + 1 : at + 2]
     return len(around) == 2 and all(p.role("discs") for p in around)
+
+
+def _is_short(parts: list[Part], at: int, row: list[Part]) -> bool:
+    """``prev. smoker``, ``neg. fever``: a full stop that shortens a word."""
+    before = parts[at - 1]
+    if at == 0 or at + 1 == len(parts) or before.end != parts[at].start:
+        return False
+    told = any(
+        p.roles and not is_light(p) and not any(p.role(n) for n in (*STATUS, "history")) for p in row[:-1]
+    )
+    first = () if told else alternatives("abbreviations_first")
+    return before.text.lower() in (*alternatives("abbreviations"), *first)
 
 
 def _joins_number(parts: list[Part], at: int, row: list[Part]) -> bool:

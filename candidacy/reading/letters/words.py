@@ -1,5 +1,6 @@
 """The words of letters, loaded once from ``letter_words.yaml``: phrases in a tree, each with what it may be."""
 
+import re
 from functools import cache
 from typing import Any, NamedTuple
 
@@ -34,6 +35,9 @@ _NAME = 7
 """Letters of the shortest word that may be a medicine's name by its ending: ``april`` is none."""
 _SHORT = 2
 """An abbreviation of so many letters or fewer, written in capitals, counts in capitals only: ``M`` is no metre."""
+
+_NAMES = re.compile(r"\bLes?\b")
+"""Short forms that, written so, are part of a name, or words of another language: ``Mr Le``."""
 
 
 class Words(NamedTuple):
@@ -95,6 +99,8 @@ def items_of(text: str, start: int, end: int) -> list[Item]:
         held = capitals.get(item.text.lower())
         if held and not item.text.isupper():
             item = item._replace(roles=tuple(r for r in item.roles if r.name not in held))
+        if item.roles and "Le" in item.text and _NAMES.search(item.text):
+            item = item._replace(roles=())
         if not item.roles and len(item.text) >= _NAME and item.text.lower().endswith(_medicine_endings()):
             item = item._replace(roles=(Role("medicines", ""),))
         out.append(item)

@@ -290,3 +290,42 @@ def test_a_calling_behind_as_a_is_no_other_person() -> None:
 )
 def test_an_allergy_goes_on_to_its_own_list(text: str, wanted: dict[str, Any]) -> None:
     assert said(text) == wanted
+
+
+@pytest.mark.parametrize(
+    ("text", "wanted"),
+    [
+        ("Prev. smoker.", {}),
+        ("Occ. smoker.", {}),
+        ("Prev. on warfarin 5 mg daily.", {}),
+        ("Prev. BMI 40.", {}),
+        ("Fam. has osteoporosis.", {}),
+        ("PMH: poss. osteoporosis", {}),
+        ("PMH: fam. diabetes", {}),
+        ("PMH: no hx. of diabetes", {"diabetes": "none"}),
+        ("Neg. fever, chills", {"fever": False, "chills_or_rigors": False}),
+        ("Fever neg. chills pos.", {"fever": False, "chills_or_rigors": True}),
+        ("SLR neg. strength 5/5.", {"straight_leg_raise_positive": False, "motor_deficit": False}),
+        ("No prev. surgery.", {"prior_lumbar_surgery": False}),
+        ("Strength 5/5 throughout, 5-/5 left EHL.", {"motor_deficit": {"unknown": "uncertain_in_source"}}),
+    ],
+)
+def test_a_full_stop_that_shortens_a_word_ends_nothing(text: str, wanted: dict[str, Any]) -> None:
+    assert said(text) == wanted
+
+
+@pytest.mark.parametrize(
+    ("text", "wanted"),
+    [
+        ("Fever: pos/neg", {}),
+        ("Fever neg/pos", {}),
+        ("Chills present or absent.", {}),
+        ("Fever neg, chills pos/neg", {"fever": False}),
+        ("Negative fever with chills.", {}),
+        ("No fever with or without chills.", {}),
+        ("Mr Le pain 7/10 on average.", {}),
+        ("LE pain 7/10 on average.", {"leg_pain_nrs_average": 7.0}),
+    ],
+)
+def test_what_is_to_be_filled_in_or_a_name_says_nothing(text: str, wanted: dict[str, Any]) -> None:
+    assert said(text) == wanted
