@@ -9,6 +9,9 @@ from candidacy.reading.mention import Parts
 from candidacy.reading.model import ABSENT, BODY, NOT_READ, PRESENT, Finding, Reading
 
 _BEHIND = re.compile(r"[ \t]+[A-Za-z]+")
+_EXCEPT = re.compile(
+    r"\b(?:except\w*|but|apart|aside|other than|save|although|however|though|with)\b", re.IGNORECASE
+)
 _HEIGHT = "vertebral_height"
 
 
@@ -39,10 +42,18 @@ def _heights_kept(reading: Reading) -> bool:
     for row in reading.statements:
         if row.section not in BODY or row.region in NOT_READ:
             continue
-        tokens = tokenise(reading.text, row.start, row.end, lex)
-        if _all_of_height(tokens, Parts(tokens.words, match(tokens.words, lex))):
-            return True
+        begin = row.start
+        for piece in _apart(reading.text[row.start : row.end]):
+            tokens = tokenise(reading.text, begin, begin + len(piece), lex)
+            if _all_of_height(tokens, Parts(tokens.words, match(tokens.words, lex))):
+                return True
+            begin += len(piece) + 1
     return False
+
+
+def _apart(sentence: str) -> list[str]:
+    """The pieces of a sentence between semicolons, unless one of them takes something out of the others."""
+    return [sentence] if _EXCEPT.search(sentence) else sentence.split(";")
 
 
 def _all_of_height(tokens: Tokens, parts: Parts) -> bool:

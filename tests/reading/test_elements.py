@@ -121,6 +121,13 @@ def test_fact_of_a_disc(text: str, element: str, wanted: dict | None) -> None:
             "fracture_on_imaging",
             UNCERTAIN,
         ),
+        ("Vertebral bodies: normal height; no acute fracture.", "fracture_on_imaging", {"value": False}),
+        ("Vertebral body heights normal; no acute fracture.", "fracture_on_imaging", {"value": False}),
+        (
+            "Vertebral body heights normal; L1 with loss of height; no acute fracture.",
+            "fracture_on_imaging",
+            UNCERTAIN,
+        ),
         ("No acute fracture. No compression deformity.", "fracture_on_imaging", {"value": False}),
         ("No acute or chronic fracture.", "fracture_on_imaging", {"value": False}),
         ("No acute fracture. Normal MRI of the lumbar spine.", "fracture_on_imaging", {"value": False}),
