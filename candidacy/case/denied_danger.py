@@ -17,10 +17,10 @@ _DENIED_BEHIND = re.compile(
     # the rest of a list that is denied as a whole
     r"|(?:, ?\w+(?: \w+)?)*,? ?(?:and|or|/) ?\w+(?: \w+)?(?=\W)|(?:, ?\w+(?: \w+)?)+(?= ?:))*\W{0,3}"
     r"(?:unremarkable|normal|clear|intact|excluded|ruled out|denied|absent|neg(?:ative)?\b|not (?:present|seen|suspected|reported|applicable)"
-    r"|n/a|unlikely"
+    r"|n/a|unlikely|non-?reactive|immune\b(?! status)|tested neg(?:ative)?\b"
     # not "not taken today", "never taken as prescribed"
     r"|never (?:been )?(?:taken|given|used|started|prescribed|needed)(?=\W*(?:$|[,):]|(?:and|or|nor)\b|by (?:her|him|the patient)\b))"
-    r"|not (?:been )?(?:taken|given|used|started|prescribed|needed)(?=\W*$)|(?:none|no|nein|non|keine?)\b(?! ?\w))"
+    r"|not (?:been )?(?:taken|given|used|started|prescribed|needed)(?=\W*$)|(?:none|no|never|nein|non|keine?)\b(?! ?\w))"
 )
 # What may happen, and what to do then: "risk of infection", "call if fever occurs", "fear of cancer".
 _MAY_HAPPEN = re.compile(
@@ -128,12 +128,14 @@ _ASSERTS_BEFORE = re.compile(
 # What is said of the patient of today behind what may happen, or behind what a relative had.
 _SAYS_TODAY = re.compile(
     r"\b(?:has|have|had|having|is|was|were|since|yesterday|today|now|reports?|reported|takes|taking|started|treated|developed|"
-    r"he|she|they|patient|himself|herself)\b"
+    r"he|she|they|patient|himself|herself"
+    # where the history of the patient begins behind that of the family
+    r"|pmhx?|pshx?|past (?:medical|surgical)|medical history|personal(?:ly)?|own|self|s/p|status post|pt)\b"
 )
 _FROM_A_DAY = re.compile(r"\W{0,3}(?:of \d|for \d|since|yesterday|today|last|this|now|present|confirmed)\b")
 # Of a relative only what stands right behind: not "came with her husband, has fever", nor what one did or saw.
 _OF_FAMILY = re.compile(
-    r"\bfamily history\b|(?<!with )(?<!with her )(?<!with his )(?<!with the )\b(?:mother|father|sister|brother|husband|wife|son|daughter|uncle|aunt|cousin|friend)(?: \([^()]{0,12}\))? \(?on"
+    r"\b(?:family history|fam(?:ily)? hx|fhx?)\b(?!\W+(?:nil|none|negative|neg|unremarkable|non-?contributory|nc)\b(?! for))|(?<!with )(?<!with her )(?<!with his )(?<!with the )\b(?:mother|father|sister|brother|husband|wife|son|daughter|uncle|aunt|cousin|friend)(?: \([^()]{0,12}\))? \(?on"
     # what one is on: not "her daughter on Sunday noticed fever"
     r"(?= (?:(?!the\b|\w+day\b|\w+ing\b|arrival\b|return\b)[\w-]+ ){0,2}$)|(?<!he and his )(?<!he and her )(?<!patient and his )(?<!patient and her )\b(?:mother|father|sister|brother|aunt|uncle|grandmother|grandfather|parent|cousin|husband|wife|partner"
     r"|son|daughter|friend|neighbour|neighbor)s?(?: \([^()]{0,12}\)|, who [^,.;]{1,40},)?(?:(?: (?!(?:and|with|he|she|they|it|who|patient|herself|himself)\b)[\w-]+)?|,? who(?! (?:is|was|are|were) a\b)) "
@@ -146,9 +148,14 @@ _THE_SAME = re.compile(
     r"|(?:she|he|patient) (?:too|also|likewise|herself|himself))\b"
 )
 # "Her mother died of it" is of the mother.
+# A relative right before what is told, as in notes: "mother CVA"; nobody who is there with the patient.
+_RELATIVE_RIGHT_BEFORE = re.compile(
+    r"(?:^|[,;:(/]\s*|\b(?:maternal|paternal|her|his) )(?:(?:grand)?(?:mother|father|parents?)|mom|mum|dad|sister|brother|aunt|uncle|cousin)(?: (?:w/|had))? $"
+)
 _A_RELATIVE = re.compile(
     r"\b(?:(?:grand)?(?:mother|father)|sister|brother|son|daughter|husband|wife|partner|parent|aunt|uncle|cousin|friend)s?(?: had|,? who)? $"
 )
+_WITH = re.compile(r"\b(?:with|and|by|of|for) (?:\w+ )?\S+ $")
 _DEATH = ("died", "deceased", "passed away")
 # Where somebody works: "works as a nurse on an infectious diseases ward".
 _AT_WORK = re.compile(
@@ -172,6 +179,8 @@ def denies(part: str, start: int, end: int) -> bool:
         return True
     if _THE_SAME.match(behind) or _STOPS.search(before) or _STOPPED.match(behind):
         return False
+    if _RELATIVE_RIGHT_BEFORE.search(before) and not _WITH.search(before):
+        return True
     aside = [found for words in (_OF_FAMILY, _MAY_HAPPEN, _PREVENTED) if (found := words.search(before))]
     if any(
         not _SAYS_TODAY.search(before, found.end())
