@@ -3,6 +3,7 @@
 What it replaces is seldom told, so all that it may replace is a conflict, and what it says itself stands.
 """
 
+import re
 from collections.abc import Sequence
 
 from candidacy.reading.addendum import family
@@ -16,6 +17,9 @@ DOUBTED = "the words behind it doubt it"
 """What such a conflict is about."""
 _SHORT = 10
 """So many words a sentence has at most that only doubts."""
+_ALONE = 3
+"""So many where nothing of it says what it is of."""
+_GRADE = re.compile(r"\b(?:\d+(?: ?[cm]m)?|I{1,3}|IV|V|mild|moderate|severe|small|large|left|right)\W*$")
 
 
 def corrected(
@@ -33,7 +37,7 @@ def corrected(
         before = [f for f in rows if f.evidence.start < turn.start]
         after = [f for f in rows if f.statement == a.statement and f.evidence.start >= turn.start]
         named = discs_in(text, turn.end, a.span.end) if not after else frozenset[str]()
-        if is_weak(text, turn) and not (after or named):
+        if is_weak(text, turn) and not (after or named or _gives_a_grade(text[turn.end : a.span.end])):
             continue
         inside = opens_inside(text, a.span.start, turn.start)
         near = a.statement if inside else before[-1].statement if before else -1
@@ -72,8 +76,14 @@ def _doubts(sentence: str) -> bool:
     """``This is uncertain.``, ``The second finding may be artifact.``: of words that name no level and little else."""
     words = gate_words().doubts
     short = len(sentence.split()) <= _SHORT and not discs_in(sentence)
+    elliptic = len(sentence.split()) <= _ALONE and words["begins"].match(sentence.lstrip())
     return short and bool(
         words["says"].search(sentence)
-        and words["refers"].search(sentence)
+        and (elliptic or words["refers"].search(sentence))
         and not words["not"].search(sentence)
     )
+
+
+def _gives_a_grade(said: str) -> bool:
+    """``Actually grade 4``: a grade, or one sort for another, without what it is of."""
+    return len(said.split()) <= _ALONE and _GRADE.search(said) is not None

@@ -16,6 +16,9 @@ MIXED_UP = "the report says that levels or sides were taken for others"
 _LEVEL = re.compile(PATTERN)
 _WORD = re.compile(r"[a-z]+|->|→|=")
 _READ_FOR = re.compile(r"\bfor @\W*(?:\w+\W+)?read @|\bread @ (?:for|instead of|in place of) @")
+_THAT_WAS = re.compile(
+    r"^\W*(?:that|(?:the )?(?:above|former|latter)(?: \w+)?) was (?:(?:at|of|for|in) )?(?:the )?@(?: level| disc)?\W*$"
+)
 _OF_ANOTHER_STUDY = re.compile(
     r"\b(?:prior|previous|outside|old|earlier|last|comparison)\s+(?:report|study|exam|examination|mri?|ct|scan|imaging|film)"
 )
@@ -26,6 +29,8 @@ _OF_THE_BODY = re.compile(
 _OF_EITHER = frozenset(("correction", "by mistake", "amend", "transposed", "swapped", "interchanged"))
 _OF_LEVELS = re.compile(r"\b(?:levels?|numbering|rows|lines)\b", re.IGNORECASE)
 _SIDE = re.compile(r"\b(?:left|right)\b")
+_LAYOUT = "layout"
+"""The rule of words that are known one by one, and may mix up levels together."""
 _NOT = frozenset(("not",))
 """Of one disc it denies what the sentence before says of another: ``Not at L3-4.``"""
 _OTHER = 2
@@ -38,7 +43,11 @@ def renamed(
     """Make doubtful what is said of the levels that an unread sentence renames; of every level, where it names one alone."""
     out: list[Contradiction] = []
     for a in accounts:
-        if not a.missed or a.statement < 0 or any(findings[n].disc for n in a.findings if n < len(findings)):
+        if (
+            not (a.missed or a.rule == _LAYOUT)
+            or a.statement < 0
+            or any(findings[n].disc for n in a.findings if n < len(findings))
+        ):
             continue
         sentence = text[a.span.start : a.span.end]
         if any(s.start <= a.span.start < s.end for s in known) and gate_words().corrects.search(sentence):
@@ -68,7 +77,7 @@ def renames(sentence: str) -> frozenset[str] | None:
     told = words.renames.search(plain)
     if told is not None and told[0] in _OF_EITHER and _OF_THE_BODY.search(plain):
         return None
-    if told is not None or _READ_FOR.search(plain) or words.another_name.search(plain):
+    if told is not None or any(shape.search(plain) for shape in (_READ_FOR, _THAT_WAS, words.another_name)):
         return named
     said = set(_WORD.findall(plain))
     alone = said & words.renames_alone

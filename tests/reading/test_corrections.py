@@ -38,6 +38,11 @@ CORRECTS = [
     "On further review, {}",
     "EDIT: {}",
     "Clarification: {}",
+    "Wait, {}",
+    "My apologies, {}",
+    "Correcting myself: {}",
+    "Let me restate: {}",
+    "Well, actually {}",
 ]
 
 
@@ -188,6 +193,13 @@ def test_a_list_that_is_taken_stays(words: str) -> None:
         "The latter is questionable.",
         "All findings are tentative.",
         "The second finding may be artifact.",
+        "Doubtful.",
+        "Could be artifact.",
+        "Low confidence.",
+        "This is not real.",
+        "The above was dictated in error.",
+        "Wrong patient.",
+        "The above is of another patient.",
     ],
 )
 def test_what_the_next_sentence_doubts_is_held(words: str) -> None:
@@ -203,6 +215,11 @@ def test_what_the_next_sentence_doubts_is_held(words: str) -> None:
         "It is uncertain whether he had surgery.",
         "There is no artifact at this level.",
         "Questionable bulge at L3-4.",
+        "Uncertain significance.",
+        "Likely chronic.",
+        "Actually mild facet arthropathy.",
+        "Wait times were short.",
+        "Another patient was seen first.",
     ],
 )
 def test_a_doubt_of_something_else_holds_nothing(words: str) -> None:

@@ -31,6 +31,10 @@ RENAMED = [
     "Wherever L4-5 appears above, understand L5-S1.",
     "Dictation error above; levels reversed.",
     "Errata: swap the two levels above.",
+    "The levels above were mixed up.",
+    "The above refers to L5-S1, not L4-5.",
+    "Not L4-5 but L5-S1.",
+    "That was L5-S1.",
 ]
 NOT_RENAMED = [
     "The prior report mislabeled L4-5 as L5-S1.",
@@ -48,6 +52,8 @@ NOT_RENAMED = [
     "L5-S1 here corresponds to L4-5 of the prior report.",
     "Signal at L4-5 is equal to L5-S1.",
     "L4-5 is wider than L5-S1.",
+    "The above refers to the lumbar spine.",
+    "That was discussed with the surgeon.",
 ]
 
 
