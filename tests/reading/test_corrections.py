@@ -229,6 +229,36 @@ def test_a_doubt_of_something_else_holds_nothing(words: str) -> None:
 @pytest.mark.parametrize(
     ("words", "held"),
     [
+        ("Manometer faulty.", {"pressure"}),
+        ("Pressure readings invalid.", {"pressure"}),
+        ("Manometer was not faulty.", set()),
+        ("Patient was confused.", {"concordance", "pain_nrs"}),
+        ("Patient could not tell which level hurt.", {"concordance", "pain_nrs"}),
+        ("Patient was never asleep.", set()),
+        ("Patient was not oversedated.", set()),
+    ],
+)
+def test_what_voids_answers_or_pressures_without_a_level_is_of_every_disc(words: str, held: set[str]) -> None:
+    text = f"L4-5 opening pressure 12 psi, exact pain 8/10. L5-S1 opening pressure 15 psi, exact pain 7/10. {words}"
+    for disc in ("discs[L4-L5]", "discs[L5-S1]"):
+        facts = [f for f in read_note(text, "discography").facts if f.subject in (disc, disc[6:-1])]
+        unknown = {
+            f.element.removeprefix("discography_").removeprefix("opening_")
+            for f in facts
+            if "unknown" in f.form
+        }
+        assert (bool(facts), unknown) == (True, held)
+
+
+def test_a_repeat_that_reproduced_the_pain_speaks_against_none() -> None:
+    reading = read_note("L4-5 opening pressure 12 psi, no pain. Repeat reproduced the pain.", "discography")
+    (concordance,) = [f for f in reading.facts if f.element == "discography_concordance"]
+    assert "unknown" in concordance.form
+
+
+@pytest.mark.parametrize(
+    ("words", "held"),
+    [
         ("The transducer was found miscalibrated.", {"discography_opening_pressure"}),
         ("Pressures are unreliable because of a leak in the line.", {"discography_opening_pressure"}),
         ("Patient was oversedated and could not answer reliably.", {"discography_concordance"}),

@@ -8,10 +8,11 @@ from candidacy.reading.notes.bind import OF_OTHERS
 from candidacy.reading.notes.model import PATIENT, Clause, NoteFact
 from candidacy.reading.notes.quantities import Part, parts_of
 from candidacy.reading.notes.stretch import label_of
-from candidacy.reading.notes.vocabulary import items, words_for
+from candidacy.reading.notes.vocabulary import Item, items, words_for
 from candidacy.reading.renamed import renames
 
 _CONCORDANCE = "discography_concordance"
+_INTENSITY = "discography_pain_nrs"
 _OTHERWISE = "a passage that was not read seems to say otherwise"
 _PAIN = frozenset(("unfamiliar", "similar", "exact"))
 _WHOLE = {
@@ -20,6 +21,8 @@ _WHOLE = {
 }
 _NEAR = 4
 """So many words on may the disc stand that a verdict is of: ``negative discography at L4-5``."""
+_RIGHT_BEFORE = 2
+"""So many words before another may the one stand that denies it."""
 _ELSEWHERE = ("of an earlier time", "not said to be so", "of another", "compares discs")
 """A passage unread for such a reason speaks of something else than this injection of this disc, or may."""
 
@@ -56,6 +59,13 @@ def gainsaid(
         f.subject for f in facts if f.element == _CONCORDANCE and _against(f, against.get(f.subject, []))
     }
     out = (_unknown(f, _OTHERWISE) if f.subject in doubted and _hangs(f) else f for f in facts)
+    if voided:
+        out = (
+            _unknown(f, _OTHERWISE)
+            if f.subject in voided and f.element == _INTENSITY and "unknown" not in f.form
+            else f
+            for f in out
+        )
     if pressed:
         out = (
             _unknown(f, _OTHERWISE) if f.subject in pressed and "_pressure" in f.element else f for f in out
@@ -83,11 +93,20 @@ def _voided(
     missed = [i for i in row if any(s.start <= i.start < s.end for s in account.missed)]
     said = {w for i in missed for w in i.text.lower().split()}
     unable = any(i.role("negations") for i in missed) and not said.isdisjoint(words_for("answers_not"))
-    if not unable and said.isdisjoint(words_for("voids")):
+    if not unable and not any(_voids(missed, at) for at in range(len(missed))):
         return frozenset(), False
-    named = {d for i in row for r in i.roles_of("discs") for d in r.value} or set(clause.discs)
+    named = {d for i in row for r in i.roles_of("discs") for d in r.value}
+    if said.isdisjoint(words_for("of_all_discs")):
+        named = named or set(clause.discs)
     discs = frozenset(named or {f.subject for f in facts if f.subject != PATIENT})
     return discs, not said.isdisjoint(words_for("of_pressure"))
+
+
+def _voids(row: Sequence[Item], at: int) -> bool:
+    """Say whether a word makes an answer or a pressure doubtful, and none right before it denies that: ``never asleep``."""
+    if words_for("voids").isdisjoint(row[at].text.lower().split()):
+        return False
+    return not any(i.role("negations") for i in row[max(0, at - _RIGHT_BEFORE) : at])
 
 
 def _verdicts(text: str, span: Span) -> Iterator[tuple[str, frozenset[str]]]:
@@ -128,6 +147,8 @@ def _told(text: str, span: Span) -> Iterator[frozenset[str]]:
             if part.low is None and part.item.text.lower() in words_for("reproduces"):
                 yield _WHOLE["says_negative"]  # "on repeat injection pain was not reproduced"
             continue
+        if part.item.text.lower() in words_for("reproduces"):
+            yield _PAIN
         for role in part.item.roles_of("say"):
             if _CONCORDANCE in role.value["is"]:
                 value = role.value["is"][_CONCORDANCE]
