@@ -15,6 +15,9 @@ from candidacy.rules.libraries import shipped
 from tests.rows import each_row
 
 TOLD = [
+    "Had an L4-5 intradiscal steroid injection",
+    "intradiscal injection in March 2022",
+    "s/p intradiscal PRP",
     # cut short, or behind the history of the family
     "SI yesterday, active SI today",
     "MI 2019",
@@ -643,6 +646,9 @@ TOLD = [
     "no drugs, shoots heroin",
 ]
 NOT_TOLD = [
+    "referred for intradiscal injection",
+    "no prior intradiscal injection",
+    "considering intradiscal therapy",
     # what abbreviations stand for elsewhere
     "TTP over L4-5",
     "mild CVA tenderness",

@@ -1,5 +1,6 @@
 """A sentence cut into segments at commas, conjunctions and words that say whether; each says one thing."""
 
+import re
 from functools import cache
 from typing import NamedTuple
 
@@ -224,7 +225,7 @@ def _with_shared_results(rows: list[Segment]) -> list[Segment]:
             if results
             else False
         )
-        if len(results) != 1 or own or not behind:
+        if len(results) != 1 or own or not behind or _of_one(row, results[0]):
             continue
         at = n
         while (
@@ -240,6 +241,15 @@ def _with_shared_results(rows: list[Segment]) -> list[Segment]:
     return out
 
 
+def _of_one(row: Segment, result: Part) -> bool:
+    """Say whether a result is of the thing before it alone: in a bracket behind it, or that it was not tolerated."""
+    told = result.role("results")
+    bracketed = any(p.text == "(" and p.start < result.start for p in row.parts)
+    return bracketed or (told is not None and told.value == "not_tolerated")
+
+
+_COMBINED = re.compile(r"\d+(?:\.\d+)?[/-]\d+(?:\.\d+)?")
+"""The doses of a medicine of two: ``5/325``."""
 _TREATED = ("treatments", "PT", "medicines", "other_care")
 
 
@@ -257,7 +267,9 @@ def _is_bare(row: Segment) -> bool:
 def _names_another(row: Segment) -> bool:
     """``ramipril 5 mg``: a word that is not known with a dose of its own is another medicine, not more of the one before."""
     first = next((p for p in row.parts if not is_light(p)), None)
-    dosed = any(p.kind == "number" and p.unit in ("mg", "mcg") for p in row.parts)
+    dosed = any(
+        (p.kind == "number" and p.unit in ("mg", "mcg")) or _COMBINED.fullmatch(p.text) for p in row.parts
+    )
     return first is not None and first.kind == "phrase" and not first.roles and dosed
 
 

@@ -74,6 +74,8 @@ def test_an_answer_and_a_denial_reach_their_own_list_and_no_further(
         ("UA neg fever.", {}),
         ("ROS: neg fever, chills pos.", {"chills_or_rigors": True}),
         ("SLR pos.", {}),
+        ("Meds: hydrocodone-acetaminophen 5/325 mg TID, rivaroxaban 20 mg daily, hydrocodone-acetaminophen 5/325 mg TID.",
+         {"medicine_name": "rivaroxaban", "medicine_agent": "rivaroxaban", "medicine_dose": 20.0, "medicine_doses_per_day": 1.0}),
         ("FUNCTIONAL STATUS: ODI 42% (moderate disability). PHQ-9: 6.", {"odi_percent": 42.0, "phq9_total": 6.0}),
         ("Low back pain without inciting trauma.", {"major_trauma": False, "minor_trauma": False}),
         ("On examination: SLR negative. No red flag features: no fevers, no saddle numbness.",
@@ -103,6 +105,29 @@ def test_short_forms_say_what_their_words_say(text: str, wanted: dict[str, Any])
 )
 def test_what_is_denied_and_has_no_place_in_a_record_is_no_sign_of_danger(text: str, shown: bool) -> None:
     assert any(account.danger for account in read_letter(text, day=DAY).ledger) == shown
+
+
+@pytest.mark.parametrize(
+    ("text", "results"),
+    [
+        ("Tried physiotherapy, acupuncture (no benefit).", [("acupuncture", "no_benefit")]),
+        ("Tried physiotherapy, acupuncture with no benefit.",
+         [("acupuncture", "no_benefit"), ("physical_therapy", "no_benefit")]),
+        ("Tried physiotherapy, naproxen stopped due to nausea.", [("nsaid", "not_tolerated")]),
+        ("Acupuncture, naproxen, duloxetine (stopped due to nausea).", []),
+        ("Tried physiotherapy (no benefit), acupuncture.", [("physical_therapy", "no_benefit")]),
+    ],
+)  # fmt: skip
+def test_a_result_in_a_bracket_and_an_intolerance_are_of_one_treatment(
+    text: str, results: list[tuple[str, str]]
+) -> None:
+    told: dict[str, dict[str, Any]] = {}
+    for fact in read_letter(text, day=DAY).facts:
+        told.setdefault(fact.subject, {})[fact.element] = fact.form.get("value")
+    assert (
+        sorted((t["treatment_kind"], t["treatment_result"]) for t in told.values() if "treatment_result" in t)
+        == results
+    )
 
 
 @pytest.mark.parametrize(
