@@ -12,7 +12,7 @@ _MARKS = {"comma": ",", "period": ".", "full stop": ".", "semicolon": ";", "colo
 _FILL = "\u200b"
 _HEADS = "findings|impression|conclusion|technique|history|indication|comparison|examination|addendum|discs?|canal|level"
 _SAID = re.compile(
-    r"(?<=[\w)])(?<!\ba)(?<!\bthe)(?<!\bthis)(?<!\btime)(?<!\bsame)[ \t]+(?P<word>comma|period|full stop|semicolon)(?![ \t]+(?:of|shaped))(?=\s|$)"
+    r"(?<=[\w)])(?<!\ba)(?<!\bthe)(?<!\bthis)(?<!\btime)(?<!\bsame)(?:[ \t]+|[ \t]*\n[ \t]*)(?P<word>comma|period|full\s+stop|semicolon)(?![ \t]+(?:of|shaped))(?=\s|$)"
     rf"|\b(?:{_HEADS})[ \t]+(?P<colon>colon)(?=\s)",
     re.IGNORECASE,
 )
@@ -28,7 +28,7 @@ def with_marks(text: str) -> str:
     >>> with_marks("Bulge at L4-5 comma no stenosis period").replace("\u200b", "")
     'Bulge at L4-5, no stenosis.'
     """
-    if " comma" not in text and " period" not in text and " full stop" not in text:
+    if "comma" not in text and "period" not in text and "stop" not in text:
         return text
     found = list(_SAID.finditer(text))
     if len(found) < _FEWEST:
@@ -37,8 +37,8 @@ def with_marks(text: str) -> str:
     for m in found:
         name = "colon" if m["colon"] else "word"
         start, end = m.span(name)
-        start -= 1  # the blank before it
-        mark = _MARKS[m[name].lower()]
+        start -= 1  # the blank or the end of the line before it
+        mark = _MARKS[" ".join(m[name].lower().split())]
         out = out[:start] + mark.rjust(end - start, _FILL) + out[end:]
     return out
 

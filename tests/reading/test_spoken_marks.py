@@ -8,6 +8,15 @@ from candidacy.reading import read_text
 
 SPOKEN = [
     (
+        "L2-3 protrusion period moderate canal stenosis\nperiod next line L3-4 extrusion full\nstop severe canal stenosis period",
+        {
+            ("L2-L3", "displacement"),
+            ("L2-L3", "canal_stenosis"),
+            ("L3-L4", "displacement"),
+            ("L3-L4", "canal_stenosis"),
+        },
+    ),
+    (
         "findings colon disc bulge at L2-3 comma mild canal stenosis period new paragraph at L5-S1 comma\n"
         "there is a disc protrusion with moderate canal stenosis period",
         {

@@ -2,6 +2,7 @@
 
 import re
 from functools import cache
+from itertools import pairwise
 from typing import NamedTuple
 
 from candidacy.reading.letters.parts import Part
@@ -267,8 +268,9 @@ def _is_bare(row: Segment) -> bool:
 def _names_another(row: Segment) -> bool:
     """``ramipril 5 mg``: a word that is not known with a dose of its own is another medicine, not more of the one before."""
     first = next((p for p in row.parts if not is_light(p)), None)
-    dosed = any(
-        (p.kind == "number" and p.unit in ("mg", "mcg")) or _COMBINED.fullmatch(p.text) for p in row.parts
+    dosed = any(p.kind == "number" and p.unit in ("mg", "mcg") for p in row.parts) or any(
+        _COMBINED.fullmatch(dose.text) and unit.text.lower() in ("mg", "mcg")
+        for dose, unit in pairwise(row.parts)
     )
     return first is not None and first.kind == "phrase" and not first.roles and dosed
 
