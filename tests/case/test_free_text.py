@@ -15,6 +15,10 @@ from candidacy.rules.libraries import shipped
 from tests.rows import each_row
 
 TOLD = [
+    "PSA was raised at 8.2 in August",
+    "elevated PSA",
+    "awaiting prostate biopsy",
+    "small paraprotein found",
     "Had an L4-5 intradiscal steroid injection",
     "intradiscal injection in March 2022",
     "s/p intradiscal PRP",
@@ -646,6 +650,10 @@ TOLD = [
     "no drugs, shoots heroin",
 ]
 NOT_TOLD = [
+    "PSA not raised",
+    "PSA normal",
+    "no paraprotein",
+    "PSA 1.2",
     "referred for intradiscal injection",
     "no prior intradiscal injection",
     "considering intradiscal therapy",

@@ -154,6 +154,13 @@ def sex_of_subject(parts: list[Part]) -> str:
     return next((sex for sex, some in _PRONOUNS.items() if words_of[0] in some), "")
 
 
+def sex_of_others(parts: list[Part]) -> str:
+    """Give the sex of all others whom a sentence names beside the patient, where it is one and told by what they are: ``his wife``."""
+    named = [p.text.lower() for p in parts if (r := p.role("stops")) and str(r.value) == _ANOTHER]
+    by_sex = words().data["others_by_sex"]
+    return next((sex for sex in _PRONOUNS if named and all(n in by_sex[sex] for n in named)), "")
+
+
 def told_by_another(text: str, parts: list[Part]) -> bool:
     """Say whether a sentence names another person as the one who tells something, perhaps of the patient.
 

@@ -25,6 +25,7 @@ from candidacy.reading.letters.persons import (
     is_unknown,
     known_by_name,
     names_of_patient,
+    sex_of_others,
     sex_of_patient,
     sex_of_subject,
     told_by_another,
@@ -165,6 +166,7 @@ def _sentences(text: str, rows: list[SentenceRead], day: str) -> None:
     of_another = listed = insurer = False
     sex = sex_of_patient([row.parts for row in rows])
     first_person = first_named(text)
+    others = ""  # the sex of those named last, where they are of one
     taken_back = ""  # why nothing listed under "Medications: discontinued" is read
     for row in rows:
         listed = _medicine_head(text, row) or (listed and "|" in _words_of(text, row))
@@ -192,7 +194,8 @@ def _sentences(text: str, rows: list[SentenceRead], day: str) -> None:
         patient = any(p.text.lower() in words().data["patient"] for p in row.parts)
         if not why and begins_with_another(_words_of(text, row), first_person):
             why = "perhaps of another person"
-        if not why and of_another and not patient and first in words().data["pronouns"]:
+        another = of_another and sex_of_subject(row.parts) in ("", others) if others else of_another
+        if not why and another and not patient and first in words().data["pronouns"]:
             why = "perhaps of the person named before"
         own = patient or first in words().data["subjects"] or not row.parts
         if not why and insurer and not own and any(p.role("findings") for p in row.parts):
@@ -200,6 +203,7 @@ def _sentences(text: str, rows: list[SentenceRead], day: str) -> None:
         insurer = not own and (insurer or (_said_by_another(row.parts) and _names_insurer(row.parts)))
         if row.sentence.skip != "heading":
             of_another = why.startswith((OF_OTHERS[0], "perhaps of", _TOLD_BY_ANOTHER))
+            others = (sex_of_others(row.parts) or others) if of_another else ""
         if not why and sex and sex_of_subject(row.parts) not in ("", sex):
             why = f"{OF_OTHERS[0]}, by the pronoun"
         label = _unknown_label(row.parts)

@@ -751,7 +751,7 @@ def test_a_text_that_is_no_letter_or_is_taken_back_is_refused() -> None:
         ("Leaks urine when coughing.", "cauda equina syndrome"),
         ("Medications: Zyrvantil 20 mg once daily.", "a medicine whose name is not known"),
         # whose it is the words leave open: it may be the patient's
-        ("His mother had arthritis. He takes warfarin 3 mg.", "warfarin"),
+        ("His father had arthritis. He takes warfarin 3 mg.", "warfarin"),
     ],
 )
 def test_what_was_not_read_and_holds_a_word_of_danger_says_so(text: str, danger: str) -> None:

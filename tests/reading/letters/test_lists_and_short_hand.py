@@ -131,6 +131,22 @@ def test_a_result_in_a_bracket_and_an_intolerance_are_of_one_treatment(
 
 
 @pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("I reviewed this plumber with his wife. He has diabetes.", True),
+        ("His wife has rheumatoid arthritis. He has diabetes.", True),
+        ("Her husband has cancer. She has diabetes.", True),
+        ("His wife has rheumatoid arthritis. She has diabetes.", False),
+        ("His wife and his brother have cancer. He has diabetes.", False),
+        ("His wife's brother has cancer. He has diabetes.", False),
+        ("Her mother had cancer. She has diabetes.", False),
+    ],
+)
+def test_a_pronoun_of_the_other_sex_is_not_of_the_person_named_before(text: str, told: bool) -> None:
+    assert ("diabetes" in said(text)) == told
+
+
+@pytest.mark.parametrize(
     ("text", "denied"),
     [
         ("She has neck and arm pain; nothing below the knee.", False),
