@@ -102,6 +102,7 @@ def denied_in_part(m: Mention, mentions: Sequence[Mention], parts: Parts) -> boo
         or _denied_then(m)
         or _or_a_little(m, parts)
         or _in_a_clause_of_its_own(m, parts)
+        or _at_a_level_of_its_own(m, parts)
         or _doing_something(m, mentions, parts)
         or _of_one_place(m, parts)
         or _set_against(m, parts)
@@ -223,6 +224,17 @@ def _in_a_clause_of_its_own(m: Mention, parts: Parts) -> bool:
             for between in (parts.words[x.end : m.start] for x in _denials(m))
         )
     )
+
+
+def _at_a_level_of_its_own(m: Mention, parts: Parts) -> bool:
+    """``No herniation at L3-4 and desiccation at L4-5``: what stands behind "and" at a level of its own may be there."""
+    if m.status != ABSENT or m.group is None or m.group.start < m.end:
+        return False
+    begin = max((x.end for x in _denials(m) if x.end <= m.start), default=m.start)
+    between = parts.words[begin : m.start]
+    if "<disc>" not in between or "or" in parts.words[begin:]:
+        return False
+    return "and" in between[len(between) - between[::-1].index("<disc>") :]
 
 
 def _doing_something(m: Mention, mentions: Sequence[Mention], parts: Parts) -> bool:
