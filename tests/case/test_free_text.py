@@ -15,6 +15,8 @@ from candidacy.rules.libraries import shipped
 from tests.rows import each_row
 
 TOLD = [
+    "sat 80%",
+    "sat 82 % on air",
     "PSA was raised at 8.2 in August",
     "elevated PSA",
     "awaiting prostate biopsy",
@@ -650,6 +652,8 @@ TOLD = [
     "no drugs, shoots heroin",
 ]
 NOT_TOLD = [
+    "sat 60 minutes in the car",
+    "sat 97%",
     "PSA not raised",
     "PSA normal",
     "no paraprotein",
