@@ -127,7 +127,7 @@ def read(
     Findings are listed disc by disc with the exact words behind each. What is denied, doubted, past or about
     another person is kept apart; every sentence that was not read is shown; disagreements are raised, not resolved.
     """
-    from candidacy.reading.batch import files_of
+    from candidacy.reading.batch import files_of, passed_over, passed_over_words
 
     if (accept or conflict) and into is None:
         raise click.UsageError(f"{'--accept' if accept else '--conflict'} goes with --into")
@@ -150,7 +150,8 @@ def read(
         file_target(into, replace=True, inputs=reports)
     paths = files_of(reports)
     if not paths:
-        raise InputError([Problem(Code.EMPTY, "no report file in the folder", str(reports[0]))])
+        raise InputError([Problem(Code.EMPTY, "no report file in the folder", str(reports[0]),
+                                  found=passed_over_words(passed_over(reports)) or "nothing")])  # fmt: skip
     differing: Differing = "accept" if accept else "conflict" if conflict else "refuse"
     wish = Wish(form, out, replace, inputs, None, differing, ask, rules, discs, day, kind or "", case, keep)
     alone = len(paths) == 1 and not reports[0].is_dir()
@@ -170,7 +171,7 @@ def read(
     elif alone:
         _one(paths[0], wish)
     else:
-        _many(paths, wish, jobs)
+        _many(paths, wish, jobs, passed_over(reports))
 
 
 def _all_into(into: Path, paths: list[Path], wish: Wish) -> None:
@@ -254,7 +255,7 @@ def _said_of(reading: "Reading", path: Path) -> Iterator[str]:
         yield f"not read: {unread_words(reading)}; see candidacy read {path}"
 
 
-def _many(paths: list[Path], wish: Wish, jobs: int) -> None:
+def _many(paths: list[Path], wish: Wish, jobs: int, passed: list[str]) -> None:
     from candidacy.reading.batch import most_missing, read_many, settled, table_text, told
     from candidacy.reading.show import to_json
 
@@ -280,13 +281,14 @@ def _many(paths: list[Path], wish: Wish, jobs: int) -> None:
                     "reports": [data for _, data in answers if data is not None],
                     "not_read": failed,
                     "superseded": aside,
+                    "passed_over": passed,
                     "told": told(rows),
                     "most_often_missing": summary,
                 }
             )
         )
     else:
-        wish.give(table_text(rows))
+        wish.give(table_text(rows, passed))
     problems = [p for r in rows for p in r.problems]
     if problems:
         raise ReportError(problems, others_answered=True)

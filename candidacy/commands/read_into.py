@@ -69,10 +69,16 @@ class _Put(NamedTuple):
     merged: "Merged"
     said: list[str]
     told: "Person"
+    was_there: bool
+    """Whether the record lists it already, and holds all that it tells."""
 
     @property
     def counted(self) -> str:
         merged = self.merged
+        if self.was_there:
+            return (
+                f"the record lists this document already, as {self.key}, with all it tells; nothing was added"
+            )
         conflict = f", {len(merged.in_conflict)} in conflict, to be settled" if merged.in_conflict else ""
         return (
             f"{len(merged.added)} facts added, {len(merged.replaced)} replaced, "
@@ -117,20 +123,25 @@ class IntoRecord:
         """
         from candidacy.case.load import case_from_record
         from candidacy.case.record import Document
-        from candidacy.reading.merge import Beside, document_key, merge
-        from candidacy.reading.whose import in_conflict, person_told
+        from candidacy.reading.merge import Beside, document_key, listed_as, merge
+        from candidacy.reading.whose import in_conflict, person_told, told_anew
 
         key = document_key(self._record, path.stem)
-        document = Document(kind=arrived.kind, date=arrived.day or None, title=path.name, note=arrived.note)
         roomy, facts = found(self._record, key)
         told = person_told(arrived.text, arrived.day, date.today(), facts)
-        facts = (*in_conflict(told, self._checked_whose(path, told)), *facts)
+        known = self._checked_whose(path, told)
+        note = "; ".join(filter(None, (arrived.note, told_anew(told, known, facts))))
+        document = Document(kind=arrived.kind, date=arrived.day or None, title=path.name, note=note)
+        facts = (*in_conflict(told, known), *facts)
         beside = [Beside(str(each.path), (*each.merged.taken, *each.merged.kept)) for each in self._put]
         name = str(self._path)
         merged = merge(roomy, facts, key, document, differing=self._wish.differing, name=name, beside=beside)
+        there = "" if merged.taken else listed_as(self._record, document)
+        if there:
+            merged = merged._replace(record=self._record)
         case_from_record(merged.record, name)
         self._record = merged.record
-        self._put.append(_Put(path, key, arrived, merged, list(said), told))
+        self._put.append(_Put(path, there or key, arrived, merged, list(said), told, bool(there)))
 
     def _checked_whose(self, path: Path, told: "Person") -> "Person":
         """Whom the record is of, unless the document tells of another patient than it or than a document of the same run."""

@@ -8,7 +8,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from candidacy.foundation.errors import Code, Problem, ReportError
+from candidacy.foundation.errors import Code, Problem, ReportError, shorten
 from candidacy.reading.inputs import SUFFIXES, load_each
 from candidacy.reading.levels import LUMBAR
 from candidacy.reading.lexicon import lexicon
@@ -20,6 +20,9 @@ from candidacy.reading.versions import Version, verdicts
 
 _IN_PROCESS = 40
 """Fewer files than this are read in this process: starting others would cost more."""
+
+_MOST_NAMED = 20
+"""So many things that were passed over are named."""
 
 # What a report should state of each disc, and the reader's kinds of which one is enough.
 EXPECTED: tuple[tuple[str, tuple[str, ...]], ...] = (
@@ -72,6 +75,24 @@ def files_of(paths: Iterable[Path]) -> list[Path]:
         else:
             out.append(path)
     return list(dict.fromkeys(out))
+
+
+def passed_over(paths: Iterable[Path]) -> list[str]:
+    """What of folders `files_of` does not take: files of other kinds, and folders in them."""
+    inside = sorted(each for path in paths if path.is_dir() for each in path.iterdir())
+    return [f"{each}{'/' if each.is_dir() else ''}" for each in inside
+            if not (each.is_file() and each.suffix.lower() in SUFFIXES)]  # fmt: skip
+
+
+def passed_over_words(names: Sequence[str]) -> str:
+    """In words what of folders was passed over, and why; empty where nothing was."""
+    if not names:
+        return ""
+    more = f" and {len(names) - _MOST_NAMED} more" if len(names) > _MOST_NAMED else ""
+    return (
+        f"{len(names)} passed over, not read: {', '.join(shorten(each, 300) for each in names[:_MOST_NAMED])}{more}"
+        f" (read are files that end in {', '.join(SUFFIXES)}, and no folder in a folder)"
+    )
 
 
 def missing_of(reading: Reading) -> tuple[tuple[str, int], ...]:
@@ -210,8 +231,8 @@ def told(rows: Sequence[Row]) -> str:
     return ", ".join(words)
 
 
-def table_text(rows: Sequence[Row]) -> str:
-    """Give the table over many reports, and the summary of what is missing most often."""
+def table_text(rows: Sequence[Row], passed: Sequence[str] = ()) -> str:
+    """Give the table over many reports, what was ``passed`` over, and the summary of what is missing most often."""
     width = min(48, max([6, *(len(r.name) for r in rows)]))
     out = [f"{'report':<{width}}  {'discs named':<34} findings  unread  differ  look at first"]
     for r in rows:
@@ -229,7 +250,7 @@ def table_text(rows: Sequence[Row]) -> str:
         )
         out += [f"{'':<{width}}  mark: {m.about}" for m in r.marks]
     read = [r for r in rows if r.is_read]
-    out += ["", told(rows)]
+    out += ["", *filter(None, (told(rows), passed_over_words(passed)))]
     if read:
         out += ["", "Not stated, most often first (of the five lumbar discs):"]
         for name, reports, count in most_missing(read):

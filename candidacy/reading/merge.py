@@ -53,6 +53,18 @@ def document_key(record: CaseRecord, stem: str) -> str:
     return key
 
 
+def listed_as(record: CaseRecord, document: Document) -> str:
+    """The key under which a record lists a document by its title, kind and day, with its note; empty where it does not."""
+    same = document.kind, document.date, document.title
+    listed = record.documents.items()
+    found = (
+        key
+        for key, each in listed
+        if (each.kind, each.date, each.title) == same and document.note in each.note
+    )
+    return next(found, "")
+
+
 def merge(
     record: CaseRecord,
     facts: tuple[ReadFact, ...],

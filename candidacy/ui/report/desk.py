@@ -154,9 +154,9 @@ def _read(sent: ReportText, kind: Guess, day: str) -> Reading | NoteReading:
 
 
 def whose(record: CaseRecord, reports: Iterable[Report]) -> Whose:
-    """Whom a referral is of: as it records that, and as the reports tell it that were put into it."""
+    """Whom a referral is of: as the reports tell it that were put into it, and as it records that."""
     told = ((each.person, each.name) for each in reports if each.is_taken(record))
-    return ((person_recorded(record, date.today()), "referral"), *told)
+    return (*told, (person_recorded(record, date.today()), "referral"))
 
 
 def of_another_patient(report: Report, record: CaseRecord, known: Whose) -> Problem | None:

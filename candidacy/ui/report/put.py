@@ -1,6 +1,7 @@
 """Accepted facts into the referral: what it can take, at once; the rest stays on the desk, each with its reason."""
 
 from collections.abc import Collection
+from datetime import date
 
 from msgspec import Struct
 
@@ -13,6 +14,7 @@ from candidacy.foundation.errors import CaseError, Code, Problem
 from candidacy.reading.elements import ReadFact
 from candidacy.reading.letters.entries import naming
 from candidacy.reading.merge import document_key, merge
+from candidacy.reading.whose import person_recorded, told_anew
 from candidacy.ui.desk import Desk, Place
 from candidacy.ui.report.desk import (
     KIND_WORDS,
@@ -72,11 +74,13 @@ def _written(
     record: CaseRecord, report: Report, key: str, chosen: Collection[Place]
 ) -> tuple[CaseRecord, list[ReadFact], dict[Place, tuple[Problem, ...]]]:
     """The record with what it can take, the facts that were written, and why others were not."""
+    known = person_recorded(record, date.today())
+    whose = "" if report.ours else told_anew(report.person, known, report.facts())
     document = Document(
         kind=report.document_kind,
         date=report.day or None,
         title=report.name,
-        note=report.unread_dangers,
+        note="; ".join(filter(None, (report.unread_dangers, whose))),
     )
     left: dict[Place, tuple[Problem, ...]] = {}
     wanted = set(chosen)
