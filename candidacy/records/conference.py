@@ -307,9 +307,9 @@ def over(what: str, number: int, step: str) -> StoreError:
 def _there(turn: Turn, table: Any, number: int) -> Row:
     found = turn.rows.get(table, number)
     if found is None:
-        raise StoreError(
-            [Problem(Code.UNKNOWN_REFERRAL, f"there is no such {table.name}", table.name, found=str(number))]
-        )
+        listed = "candidacy conference meetings" if table is schema.meeting else "candidacy conference queue"
+        raise StoreError([Problem(Code.UNKNOWN_REFERRAL, f"there is no such {table.name}", table.name, found=str(number),
+                                  next_step=f"{listed} lists them")])  # fmt: skip
     return found
 
 
