@@ -307,9 +307,9 @@ def over(what: str, number: int, step: str) -> StoreError:
 def _there(turn: Turn, table: Any, number: int) -> Row:
     found = turn.rows.get(table, number)
     if found is None:
-        listed = "candidacy conference meetings" if table is schema.meeting else "candidacy conference queue"
+        listed = "meetings lists them" if table is schema.meeting else "queue and meetings list them"
         raise StoreError([Problem(Code.UNKNOWN_REFERRAL, f"there is no such {table.name}", table.name, found=str(number),
-                                  next_step=f"{listed} lists them")])  # fmt: skip
+                                  next_step=f"candidacy conference {listed}")])  # fmt: skip
     return found
 
 
