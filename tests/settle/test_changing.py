@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from candidacy.assessment.assess import Assessment, assess
-from candidacy.case.load import Case, case_from_mapping, load_case
+from candidacy.case.load import case_from_mapping, load_case
 from candidacy.foundation.changed_copy import replace
 from candidacy.foundation.errors import RuleError
 from candidacy.foundation.shipped import demo_cases_folder
@@ -128,14 +128,18 @@ def test_an_age_is_not_offered_as_a_change_but_the_limit_is_named() -> None:
 )
 @settings(max_examples=25, deadline=None)
 def test_the_amount_is_the_least_that_does(limit: int, value: int, op: str) -> None:
-    kind = "inclusion"
+    # a high value of the first is a danger, which a criterion that asks for at least so much does not weigh
+    element, unit, by = ("body_mass_index", "kg/m2", 2) if op == "at_least" else ("hba1c", "%", 10)
     item = criterion(
-        f"{{element: hba1c, op: {op}, value: {{parameter: wanted}}}}", kind=kind, force="relative", id="made_limit",
-        parameters={"wanted": (limit / 10, "%")},
+        f"{{element: {element}, op: {op}, value: {{parameter: wanted}}}}", kind="inclusion", force="relative", id="made_limit",
+        parameters={"wanted": (limit / by, unit)},
         mendable={"how": "time", "act": "a new value is within the limit", "who": "treating_clinician"},
     )  # fmt: skip
     rules = replace(bare(), criteria=(item,), companions=())
-    found = assess(_case(value / 10), rules, AS_OF, "direct")
+    case = case_from_mapping(
+        {"schema_version": "1", "id": "made", "patient": {element: {"value": value / by, "unit": unit}}}
+    )
+    found = assess(case, rules, AS_OF, "direct")
     told = change(found)
     if found.standing != "borderline":
         assert told.mendable == ()
@@ -143,18 +147,13 @@ def test_the_amount_is_the_least_that_does(limit: int, value: int, op: str) -> N
         return
     (each,) = told.mendable
     wanted = {"at_most": limit, "less_than": limit - 1, "at_least": limit}[op]
-    assert each.needed == wanted / 10
+    assert each.needed == wanted / by
     assert each.at_most == (op != "at_least")
     assert told.together == "candidate"
     (boundary,) = told.limits
-    assert boundary.value == value / 10
+    assert boundary.value == value / by
     assert boundary.included == (op != "less_than")
     assert boundary.standing == "candidate"
-
-
-def _case(value: float) -> Case:
-    fact = {"value": value, "unit": "%"}
-    return case_from_mapping({"schema_version": "1", "id": "made", "patient": {"hba1c": fact}})
 
 
 def test_no_score_no_duration_and_no_history_is_among_what_can_be_measured_otherwise() -> None:
